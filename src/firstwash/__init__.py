@@ -1,0 +1,1 @@
+"""firstwash plans a transparent watercolour, from the first pale wash to the last dark."""
