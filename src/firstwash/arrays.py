@@ -17,8 +17,8 @@ BoolArray = NDArray[np.bool_]
 
 
 def as_float(values: ArrayLike) -> NDArray[np.float64]:
-    """Values as a C-contiguous float64 array; integers are not rescaled."""
-    return np.ascontiguousarray(values, dtype=np.float64)
+    """Values as a C-contiguous float64 array of the same shape; integers are not rescaled."""
+    return np.asarray(values, dtype=np.float64, order="C")
 
 
 def check_last_axis(values: FloatArray, length: int, name: str) -> None:

@@ -27,6 +27,7 @@ from firstwash.arrays import as_float
 __all__ = [
     "absorption_to_scattering",
     "infinite_reflectance",
+    "invert_over_white_black",
     "over",
     "over_1",
     "slab",
@@ -149,3 +150,30 @@ def absorption_to_scattering(r_inf: ArrayLike) -> NDArray[np.float64]:
     if (r <= 0).any() or (r > 1).any():
         raise ValueError("reflectance must lie in (0, 1]")
     return np.asarray((1.0 - r) ** 2 / (2.0 * r))
+
+
+def invert_over_white_black(
+    rw: ArrayLike, rb: ArrayLike
+) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """Optical depths (kx, sx) of the layer seen as rw over white and as rb over black.
+
+    rw, rb: reflectance over a perfect white and over a perfect black, under the surface,
+    0 ≤ rb < rw ≤ 1, broadcastable. Returns kx, sx of the broadcast shape, ≥ 0.
+    Inverse of `slab` and `over`: r = rb, t² = (rw − rb)·(1 − rb), and with
+    P = (1 − r² + t²)/2, β = ½·√(((1 − r)² − t²)·((1 + r)² − t²)), y = ln((P + β)/t):
+    sx = r·y/β, kx = ((1 − r)² − t²)·y/(2β). Same result as the arcoth form of
+    [Curtis1997] section 5.1, but exact also where rb = 0 (no scattering) or rw = 1 (no absorption).
+    Raises ValueError outside that range.
+    """
+    white, r = np.broadcast_arrays(as_float(rw), as_float(rb))
+    if not np.all((r >= 0) & (r < white) & (white <= 1 + 1e-12)):  # forgives rounding
+        raise ValueError("needs 0 ≤ over black < over white ≤ 1")
+    white = np.minimum(white, 1.0)
+    t = np.sqrt((white - r) * (1.0 - r))
+    lost = (1.0 - r) * (1.0 - white)  # (1 − r)² − t² without cancellation
+    beta = 0.5 * np.sqrt(lost * ((1.0 + r) ** 2 - t * t))
+    gain = beta + 0.5 * (lost / (1.0 - r + t)) * (1.0 - t + r)  # P + β − t
+    y = np.log1p(gain / t)
+    limit = np.asarray(1.0 / t)  # of y/β where nothing is absorbed
+    per_beta = np.divide(y, beta, out=limit, where=beta > 0)
+    return np.asarray(0.5 * lost * per_beta), np.asarray(r * per_beta)

@@ -95,7 +95,7 @@ def _f(v: float) -> float:
 @njit(cache=True, nogil=True)
 def _f_slope(v: float) -> float:
     if v > _CUBE:
-        root = np.cbrt(v)
+        root = float(np.cbrt(v))
         return 1.0 / (3.0 * root * root)
     return _SLOPE
 

@@ -67,15 +67,18 @@ def coats_inside(
     kx, sx: (coats, bands); ground, fibre_k: (bands,); out: (coats + 1, bands), out[0] is
     the bare ground. The first coat that holds any paint is the one that soaks in.
     """
-    for b in range(ground.size):
+    coats, bands = kx.shape
+    first = coats
+    for i in range(coats):
+        if first == coats and (np.any(kx[i] > 0.0) or np.any(sx[i] > 0.0)):
+            first = i
+    for b in range(bands):
         below = ground[b]
         out[0, b] = below
-        bare = True
-        for i in range(kx.shape[0]):
-            if bare and (kx[i, b] > 0.0 or sx[i, b] > 0.0):
+        for i in range(coats):
+            if i == first:
                 below = first_coat_1(kx[i, b], sx[i, b], below, soak, fibre_k[b], fibre_s)
-                bare = False
-            elif not bare:
+            elif i > first:
                 r, t = slab_1(kx[i, b], sx[i, b])
                 below = over_1(r, t, below)
             out[i + 1, b] = below
@@ -84,13 +87,15 @@ def coats_inside(
 def stages(paper: Paper, kx: ArrayLike, sx: ArrayLike) -> NDArray[np.float64]:
     """Reflectance (coats + 1, 36) of the sheet: bare, then after each coat has dried.
 
-    kx, sx: (coats, 36) optical depths of the coats, bottom to top, ≥ 0.
+    kx, sx: (coats, 36) optical depths of the coats, bottom to top, finite and ≥ 0.
     Holds: no coats → the paper itself; all values in (0, 1); with sx = 0 no coat lightens.
     """
     k, s = as_float(kx), as_float(sx)
     check_last_axis(k, N_BANDS, "kx")
-    if k.ndim != 2 or k.shape != s.shape or (k < 0).any() or (s < 0).any():
-        raise ValueError("kx and sx must both be (coats, 36) and not negative")
+    if k.ndim != 2 or k.shape != s.shape:
+        raise ValueError("kx and sx must both be (coats, 36)")
+    if not (np.isfinite(k).all() and np.isfinite(s).all()) or (k < 0).any() or (s < 0).any():
+        raise ValueError("kx and sx must be finite and not negative")
     out = np.empty((len(k) + 1, N_BANDS))
     coats_inside(
         k, s, paper.inside, paper.soak, paper.fibre_absorption, paper.fibre_scattering, out

@@ -71,6 +71,8 @@ class Paper:
         check_unit_range(white, "paper reflectance")
         if not (0 <= self.k1 < 1 and 0 <= self.k2 < 1 and 0 <= self.soak <= 1):
             raise ValueError("k1, k2 and soak must be fractions")
+        if not 0 <= self.fibre_scattering < np.inf:
+            raise ValueError("fibre_scattering must be finite and not negative")
         inside = np.clip(enter_surface(white, self.k1, self.k2), 1e-4, 1.0)
         fibre = self.fibre_scattering * (1.0 - inside) ** 2 / (2.0 * inside)
         for name, value in (
