@@ -1,0 +1,1 @@
+"""Paints: what each looks like in any strength and over any ground, and how it handles."""
