@@ -2,7 +2,8 @@
 
 Paints come in pairs of files: `<table>.csv` holds absorption K and scattering S per band,
 `<table>.json` says what each paint is and where its numbers come from. Facts on handling
-are in `facts.csv`. A set is a plain text file with one paint key per line:
+are in `facts.csv`; a paint's own "handling" in the JSON overrules them. A set is a plain
+text file with one paint key per line:
 
     # my travel box
     PB29
@@ -18,7 +19,7 @@ import io
 import json
 import re
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from functools import cache
 from importlib import resources
 from importlib.resources.abc import Traversable
@@ -176,7 +177,8 @@ def _described(entry: Mapping[str, Any], shared: Mapping[str, Any]) -> dict[str,
     out["note"] = " ".join(part for part in (entry.get("note"), shared.get("note")) if part)
     out["full_coat"] = float(entry.get("full_coat", 1.0))
     out["sigma"] = float(entry.get("sigma", shared.get("sigma", 0.0)))
-    out["handling"] = _facts().get(entry.get("facts", entry["key"]), Handling())
+    known = _facts().get(entry.get("facts", entry["key"]), Handling())
+    out["handling"] = replace(known, **entry.get("handling", {}))
     return out
 
 
