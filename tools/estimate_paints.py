@@ -94,8 +94,8 @@ SHAPES: Final[Mapping[str, Shape]] = {
 }
 
 # Peak absorption depth of a full coat by tinting grade 0-4, and its log-normal spread; and
-# scattering depth at 550 nm by transparency grade 0-4. Common practice, no source; the
-# transparent end agrees with the coefficients of [Curtis1997] (from memory of its table).
+# scattering depth at 550 nm by transparency grade 0-4. Common practice, no source; clear and
+# opaque paints scatter about as much in the table of [Curtis1997].
 PEAK: Final = (1.2, 1.8, 2.7, 4.0, 6.0)
 SCATTER: Final = (1.2, 0.6, 0.2, 0.06, 0.02)
 
@@ -200,7 +200,7 @@ def scattering(row: Row, k: Array) -> Array:
     """Scattering depth (36,) of a full coat that absorbs k (36,).
 
     Grains that absorb throw less light back: 1/(1 + k) is the simplest form with the trend of
-    the coefficients in [Curtis1997] (from memory of its table).
+    the table in [Curtis1997].
     """
     clear = SCATTER[row.transparency] * (550.0 / WAVELENGTHS_NM) ** row.shape.power
     return np.asarray(clear / (1.0 + k))

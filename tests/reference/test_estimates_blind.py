@@ -1,7 +1,7 @@
 """The blind check of the estimator, as published in docs/reference/estimated-paints.md.
 
-Measured swatches: NTU WPSM [Chen2019]; fetched, never stored in the repository. Process
-cyan: ISO 12647-2, FOGRA39 characterisation data.
+Measured swatches: NTU WPSM [Chen2019]; fetched, never stored in the repository. Outside checks:
+process cyan [ISO12647-2] [FOGRA39], pigments of [Curtis1997].
 """
 
 import importlib
@@ -12,6 +12,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from firstwash.optics.grid import WAVELENGTHS_NM
 from firstwash.paints.catalogue import paint
 
 ROOT = Path(__file__).parents[2]
@@ -100,3 +101,25 @@ def test_process_cyan_is_near(tool):
     amount, away = tool.cyan_distance(tool.estimates()["PB15:3"])
     assert away < 6.0
     assert 0.05 < amount < 1.0
+
+
+@pytest.mark.parametrize(
+    ("key", "printed"),  # [Curtis1997]: K in red, green, blue
+    [
+        ("PV19-rose", (0.22, 1.47, 0.57)),
+        ("PG7", (1.55, 0.47, 0.63)),
+        ("PY97", (0.06, 0.21, 1.78)),
+    ],
+)
+def test_absorption_in_three_broad_bands(key, printed):
+    ours = np.array(
+        [
+            paint(key).k[(low <= WAVELENGTHS_NM) & (low + 80 >= WAVELENGTHS_NM)].mean()
+            for low in (610, 510, 410)
+        ]
+    )
+    # Their paints' makes and their three bands are not told: shapes agree within 0.2 of the
+    # strongest band, and the order of the bands is the same.
+    theirs = np.array(printed)
+    np.testing.assert_allclose(ours / ours.max(), theirs / theirs.max(), atol=0.2)
+    assert np.array_equal(np.argsort(ours), np.argsort(theirs))
