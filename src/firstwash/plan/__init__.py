@@ -1,0 +1,1 @@
+"""The planning problem: which paints, which puddles, where, in which order."""

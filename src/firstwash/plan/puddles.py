@@ -1,0 +1,360 @@
+"""Few puddles for many washes.
+
+A puddle is one recipe; each wash may take it with more or less water. Which puddles to
+mix is part of the optimisation: from more puddles than wanted, the ones whose washes
+find the best replacements are given up a few at a time, and after every step all recipes
+and all strengths are fitted again to what the sheet should show.
+"""
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from firstwash.arrays import BoolArray, FloatArray, IntArray
+from firstwash.optics.difference import delta_e_2000
+from firstwash.plan import kernels
+from firstwash.plan.bench import Bench
+from firstwash.plan.stacks import Stack, in_parallel
+
+__all__ = ["Mixing", "share_puddles"]
+
+DEPTHS = (0.3, 1.2)  # visible optical depths at which two recipes are compared
+STAND_INS = 7  # puddles tried in place of the one a wash has
+TINT_SHARE = 0.02  # less of a paint than this share of a puddle cannot be measured by hand
+
+
+@dataclass(eq=False)
+class Mixing:
+    """Puddles, and who uses them.
+
+    recipes: (puddles, colours) amounts per unit strength, each row one full coat's load.
+    puddle_of, strengths: per stack (coats,) arrays. costs: per stack, mean squared
+    CIEDE2000 with penalties.
+    """
+
+    recipes: NDArray[np.float64]
+    puddle_of: list[NDArray[np.int64]]
+    strengths: list[NDArray[np.float64]]
+    costs: NDArray[np.float64]
+
+    def amounts(self, stack: int) -> NDArray[np.float64]:
+        """Amounts (coats, colours) of one stack."""
+        return np.asarray(
+            self.recipes[self.puddle_of[stack]] * self.strengths[stack][:, None]
+        )
+
+
+def share_puddles(
+    bench: Bench, stacks: list[Stack], most: int, paints_per_puddle: int, rounds: int = 3
+) -> Mixing:
+    """At most `most` puddles of at most `paints_per_puddle` paints for all the stacks."""
+    recipes, owner = _seed_recipes(bench, stacks, most + max(8, most // 2))
+    mixing = _start(bench, stacks, recipes, owner)
+    _refit(bench, stacks, mixing, paints_per_puddle)
+    usable = np.ones(len(mixing.recipes), dtype=np.bool_)
+    while True:
+        tables = _assign(bench, stacks, mixing, usable)
+        alive = _in_use(mixing, usable)
+        usable &= alive
+        extra = int(usable.sum()) - most
+        if extra <= 0:
+            break
+        _give_up(bench, stacks, mixing, usable, tables, max(1, min(extra, extra // 2 + 1)))
+        _refit(bench, stacks, mixing, paints_per_puddle)
+    for _ in range(rounds):
+        before = _total(stacks, mixing)
+        _refit(bench, stacks, mixing, paints_per_puddle)
+        _assign(bench, stacks, mixing, usable)
+        if _total(stacks, mixing) > before * 0.995:
+            break
+    return _only_used(mixing)
+
+
+def _total(stacks: list[Stack], mixing: Mixing) -> float:
+    return float(sum(s.area * c for s, c in zip(stacks, mixing.costs, strict=True)))
+
+
+def _features(bench: Bench, recipe: FloatArray) -> NDArray[np.float64]:
+    """How a recipe looks, pale and strong, on this paper: (6,) CIELAB values."""
+    visible = bench.weights[:, 1].clip(0)
+    depth = float(recipe @ (bench.k + bench.s) @ visible)
+    labs = [bench.labs((recipe * (d / depth))[None, :])[1] for d in DEPTHS]
+    return np.concatenate(labs)
+
+
+def _wash_list(
+    bench: Bench, stacks: list[Stack]
+) -> tuple[FloatArray, FloatArray, list[tuple[int, int]]]:
+    """Recipes (n, colours), weights (n,) and (stack, coat) of every wash that shows."""
+    recipes, weights, where = [], [], []
+    for i, stack in enumerate(stacks):
+        labs = bench.labs(stack.amounts)
+        for coat, row in enumerate(stack.amounts):
+            load = float(row @ bench.loads)
+            if load <= 1e-9:
+                continue
+            seen = float(delta_e_2000(labs[coat], labs[coat + 1]))
+            shown = stack.aims[stack.aims[:, 0] > coat, 4].sum()
+            recipes.append(row / load)
+            weights.append(stack.area * shown * seen + 1e-9)
+            where.append((i, coat))
+    return np.array(recipes), np.array(weights), where
+
+
+def _seed_recipes(
+    bench: Bench, stacks: list[Stack], most: int
+) -> tuple[FloatArray, dict[tuple[int, int], int]]:
+    """Recipes of typical washes, spread over all that occur, and each wash's nearest."""
+    recipes, weights, where = _wash_list(bench, stacks)
+    looks = np.array([_features(bench, r) for r in recipes])
+    centres = _spread(looks, weights, min(most, len(recipes)))
+    for _ in range(8):
+        nearest = _nearest(looks, centres)
+        centres = np.array(
+            [
+                np.average(looks[nearest == c], axis=0, weights=weights[nearest == c])
+                if (nearest == c).any()
+                else centres[c]
+                for c in range(len(centres))
+            ]
+        )
+    nearest = _nearest(looks, centres)
+    kept = [
+        int(np.flatnonzero(nearest == c)[_nearest(centres[c : c + 1], looks[nearest == c])[0]])
+        for c in np.unique(nearest)
+    ]
+    final = _nearest(looks, looks[kept])
+    return recipes[kept], {w: int(c) for w, c in zip(where, final, strict=True)}
+
+
+def _spread(looks: FloatArray, weights: FloatArray, count: int) -> FloatArray:
+    """Starting centres: heaviest first, then whatever is worst served by those so far."""
+    chosen = [int(np.argmax(weights))]
+    distance = np.linalg.norm(looks - looks[chosen[0]], axis=1)
+    while len(chosen) < count:
+        following = int(np.argmax(weights * distance**2))
+        chosen.append(following)
+        distance = np.minimum(distance, np.linalg.norm(looks - looks[following], axis=1))
+    return looks[chosen]
+
+
+def _nearest(looks: FloatArray, centres: FloatArray) -> IntArray:
+    return np.asarray(
+        np.linalg.norm(looks[:, None, :] - centres[None, :, :], axis=2).argmin(axis=1)
+    )
+
+
+def _start(
+    bench: Bench, stacks: list[Stack], recipes: FloatArray, owner: dict[tuple[int, int], int]
+) -> Mixing:
+    puddle_of = [
+        np.array([owner.get((i, c), 0) for c in range(len(s.amounts))], dtype=np.int64)
+        for i, s in enumerate(stacks)
+    ]
+    strengths = [np.maximum(s.amounts @ bench.loads, 1e-4) for s in stacks]
+    return Mixing(recipes.copy(), puddle_of, strengths, np.zeros(len(stacks)))
+
+
+def _assign(
+    bench: Bench, stacks: list[Stack], mixing: Mixing, usable: BoolArray
+) -> list[FloatArray]:
+    """Best puddle for every wash; returns per stack the cost (coats, puddles) of others."""
+    ready = bench.puddles(mixing.recipes)
+    worth_trying = _stand_ins(bench, mixing.recipes, usable)
+
+    def work(i: int) -> FloatArray:
+        table = np.full((len(mixing.strengths[i]), len(mixing.recipes)), np.inf)
+        mixing.costs[i] = kernels.assign_puddles(
+            mixing.puddle_of[i],
+            mixing.strengths[i],
+            worth_trying,
+            ready.k,
+            ready.s,
+            ready.loads,
+            ready.sheet,
+            ready.weights,
+            ready.white,
+            stacks[i].aims,
+            stacks[i].cap,
+            1,
+            table,
+        )
+        return table
+
+    return in_parallel(work, range(len(stacks)))
+
+
+def _stand_ins(bench: Bench, recipes: FloatArray, usable: BoolArray) -> BoolArray:
+    """Which puddle (second index) is close enough to be tried for which (first)."""
+    looks = np.array([_features(bench, r) for r in recipes])
+    distance = np.linalg.norm(looks[:, None] - looks[None], axis=2)
+    distance[:, ~usable] = np.inf
+    np.fill_diagonal(distance, np.inf)
+    order = np.argsort(distance, axis=1, kind="stable")[:, :STAND_INS]
+    near = np.zeros(distance.shape, dtype=np.bool_)
+    np.put_along_axis(near, order, True, axis=1)
+    return near & np.isfinite(distance)
+
+
+def _in_use(mixing: Mixing, usable: BoolArray) -> BoolArray:
+    used = np.zeros_like(usable)
+    for puddles, strengths in zip(mixing.puddle_of, mixing.strengths, strict=True):
+        used[puddles[strengths > 0]] = True
+    return used
+
+
+def _give_up(
+    bench: Bench,
+    stacks: list[Stack],
+    mixing: Mixing,
+    usable: BoolArray,
+    tables: list[FloatArray],
+    count: int,
+) -> None:
+    """Close the `count` puddles whose washes lose least by their next best choice."""
+    for _ in range(count):
+        loss = np.where(usable, 0.0, np.inf)
+        for stack, cost, table, puddles in zip(
+            stacks, mixing.costs, tables, mixing.puddle_of, strict=True
+        ):
+            for coat, q in enumerate(puddles):
+                others = np.where(usable, table[coat], np.inf)
+                others[q] = np.inf
+                loss[q] += stack.area * max(float(others.min()) - float(cost), 0.0)
+        gone = int(np.argmin(loss))
+        usable[gone] = False
+        for table, puddles in zip(tables, mixing.puddle_of, strict=True):
+            for coat in np.flatnonzero(puddles == gone):
+                puddles[coat] = int(np.argmin(np.where(usable, table[coat], np.inf)))
+    _fit_strengths(bench, stacks, mixing)
+
+
+def _fit_strengths(bench: Bench, stacks: list[Stack], mixing: Mixing) -> None:
+    ready = bench.puddles(mixing.recipes)
+
+    def work(i: int) -> float:
+        return float(
+            kernels.fit_strengths(
+                mixing.puddle_of[i],
+                mixing.strengths[i],
+                ready.k,
+                ready.s,
+                ready.loads,
+                ready.sheet,
+                ready.weights,
+                ready.white,
+                stacks[i].aims,
+                stacks[i].cap,
+                12,
+            )
+        )
+
+    mixing.costs[:] = in_parallel(work, range(len(stacks)))
+
+
+def _refit(bench: Bench, stacks: list[Stack], mixing: Mixing, most: int) -> None:
+    """Improve every recipe in turn, thin it to `most` paints, then all strengths."""
+    users: dict[int, list[int]] = {}
+    for i, puddles in enumerate(mixing.puddle_of):
+        for q in np.unique(puddles[mixing.strengths[i] > 0]):
+            users.setdefault(int(q), []).append(i)
+
+    for q in sorted(users):
+        for _ in range(2):
+            _improve(bench, stacks, mixing, q, users[q])
+        while _thin(bench, mixing, q, most):
+            _improve(bench, stacks, mixing, q, users[q])
+    _fit_strengths(bench, stacks, mixing)
+
+
+def _gather(
+    bench: Bench, stacks: list[Stack], mixing: Mixing, q: int, users: list[int], recipes: FloatArray
+) -> tuple[FloatArray, FloatArray]:
+    ready = bench.puddles(recipes)
+    n = bench.colours
+    hessian, gradient = np.zeros((n, n)), np.zeros(n)
+    for i in users:
+        local_h, local_g = np.zeros((n, n)), np.zeros(n)
+        kernels.puddle_normal(
+            mixing.strengths[i],
+            mixing.puddle_of[i],
+            q,
+            ready.k,
+            ready.s,
+            bench.k,
+            bench.s,
+            bench.sheet,
+            bench.weights,
+            bench.white,
+            stacks[i].aims,
+            local_h,
+            local_g,
+        )
+        hessian += stacks[i].area * local_h
+        gradient += stacks[i].area * local_g
+    return hessian, gradient
+
+
+def _users_cost(
+    bench: Bench, stacks: list[Stack], mixing: Mixing, users: list[int], recipes: FloatArray
+) -> float:
+    return sum(
+        stacks[i].area
+        * bench.cost(
+            np.ascontiguousarray(recipes[mixing.puddle_of[i]] * mixing.strengths[i][:, None]),
+            stacks[i].aims,
+            stacks[i].cap,
+        )
+        for i in users
+    )
+
+
+def _improve(
+    bench: Bench, stacks: list[Stack], mixing: Mixing, q: int, users: list[int]
+) -> None:
+    """One damped Gauss-Newton step of a recipe, its total load kept at one coat."""
+    hessian, gradient = _gather(bench, stacks, mixing, q, users, mixing.recipes)
+    recipe = mixing.recipes[q]
+    free = recipe > 0 if (recipe > 0).sum() <= 3 else np.ones(bench.colours, dtype=np.bool_)
+    before = _users_cost(bench, stacks, mixing, users, mixing.recipes)
+    step = np.empty(bench.colours)
+    for damping in (1e-3, 1e-1, 3.0):
+        kernels.bounded_step(recipe, free, hessian, gradient, damping, step)
+        trial = mixing.recipes.copy()
+        trial[q] = np.maximum(recipe + step, 0.0)
+        if trial[q].sum() <= 0:
+            continue
+        if _users_cost(bench, stacks, mixing, users, trial) < before:
+            _set_recipe(bench, mixing, q, trial[q])
+            return
+
+
+def _set_recipe(bench: Bench, mixing: Mixing, q: int, recipe: FloatArray) -> None:
+    load = float(recipe @ bench.loads)
+    mixing.recipes[q] = recipe / load
+    for puddles, strengths in zip(mixing.puddle_of, mixing.strengths, strict=True):
+        strengths[puddles == q] *= load
+
+
+def _thin(bench: Bench, mixing: Mixing, q: int, most: int) -> bool:
+    """Take the least visible paint out of a recipe that has too many or too little of it."""
+    recipe = mixing.recipes[q]
+    used = np.flatnonzero(recipe > 0)
+    shares = recipe[used] * bench.loads[used]
+    if len(used) <= 1 or (len(used) <= most and shares.min() >= TINT_SHARE):
+        return False
+    depth = recipe[used] * ((bench.k + bench.s)[used] @ bench.weights[:, 1].clip(0))
+    thinner = recipe.copy()
+    thinner[used[np.argmin(depth if len(used) > most else shares)]] = 0.0
+    _set_recipe(bench, mixing, q, thinner)
+    return True
+
+
+def _only_used(mixing: Mixing) -> Mixing:
+    used = np.unique(np.concatenate(mixing.puddle_of))
+    new = np.full(len(mixing.recipes), -1, dtype=np.int64)
+    new[used] = np.arange(len(used))
+    return Mixing(
+        mixing.recipes[used], [new[p] for p in mixing.puddle_of], mixing.strengths, mixing.costs
+    )

@@ -1,0 +1,180 @@
+"""One stack of coats per shape: who gets how many coats, and of what.
+
+Light to dark: a cell that is painted with n coats shows what the first n coats of its
+shape add up to, so a darker level always gets the lighter level's coats and more.
+"""
+
+from collections.abc import Callable, Iterable, Sequence
+from concurrent.futures import ThreadPoolExecutor
+from dataclasses import dataclass, replace
+from typing import TypeVar
+
+import numpy as np
+from numpy.typing import NDArray
+
+from firstwash.arrays import BoolArray, FloatArray
+from firstwash.optics.difference import delta_e_2000
+from firstwash.plan.bench import Bench
+
+__all__ = ["FIRST_WASH_LIGHTNESS", "Stack", "in_parallel", "lead_in", "prune", "solve_stack"]
+
+FIRST_WASH_LIGHTNESS = 70.0  # L*: a first wash stays at value step 7 or lighter
+LEAD_IN_LIGHTNESS = 80.0  # L* aimed at by the pale wash under a dark shape
+LEAD_IN_CHROMA = 0.55  # share of the shape's own chroma in that wash
+LEAD_IN_WEIGHT = 0.03  # against 1 for the shape's own colours
+RESERVE_BELOW = 2.5  # CIEDE2000 from paper white that is better left bare
+COAT_PRICE = 0.15  # mean squared CIEDE2000 that one more coat must earn
+STARTS = (1e-3, 5e-3)  # amounts to start from, in full coats: pale, so nothing is blocked
+
+Item = TypeVar("Item")
+Result = TypeVar("Result")
+
+
+@dataclass(frozen=True, eq=False)
+class Stack:
+    """The coats of one shape.
+
+    cells, coats_of: (n,) the shape's cells light to dark and how many coats each shows.
+    aims: (m, 5) coats, L*, a*, b*, weight (weights of the cells sum to 1).
+    layers: (coats,) the layer in which each coat is painted, rising.
+    amounts: (coats, colours) in full-strength coats. area: mm², importance included.
+    """
+
+    shape: int
+    cells: NDArray[np.int64]
+    coats_of: NDArray[np.int64]
+    aims: NDArray[np.float64]
+    cap: float
+    layers: NDArray[np.int64]
+    amounts: NDArray[np.float64]
+    area: float
+    cost: float
+
+
+def in_parallel(work: Callable[[Item], Result], items: Iterable[Item]) -> list[Result]:
+    """Results of `work` over items, in order; two threads, for the kernels free the lock."""
+    with ThreadPoolExecutor(max_workers=2) as pool:
+        return list(pool.map(work, items))
+
+
+def lead_in(lab: FloatArray) -> NDArray[np.float64]:
+    """The pale tint (3,) laid first under a shape whose lightest colour is lab (3,)."""
+    light = max(float(lab[0]), LEAD_IN_LIGHTNESS)
+    return np.array([light, *(LEAD_IN_CHROMA * np.asarray(lab[1:]))])
+
+
+def _coat_choices(levels: int, layers: int, bare: bool, pale: bool) -> list[list[int]]:
+    """Ways to give `levels` levels their coats within `layers`, fewest coats first."""
+    painted = levels - bare
+    start = 1 if pale or layers == 1 else 2
+    if start + painted - 1 <= layers:
+        base = [start + i for i in range(painted)]
+    else:  # more levels than coats: the lightest ones share
+        base = [max(start, layers - painted + 1 + i) for i in range(painted)]
+    choices = [[0] * bare + base]
+    for extra in range(1, layers - base[-1] + 1 if base else 1):
+        choices.append([0] * bare + base[:-1] + [base[-1] + extra])
+        if painted > 1:
+            choices.append([0] * bare + base[:1] + [n + extra for n in base[1:]])
+    return choices
+
+
+def _aims(coats: Sequence[int], targets: FloatArray, weights: FloatArray) -> NDArray[np.float64]:
+    rows = [[n, *lab, w] for n, lab, w in zip(coats, targets, weights, strict=True)]
+    painted = [(n, lab) for n, lab in zip(coats, targets, strict=True) if n > 0]
+    if painted and painted[0][0] > 1:
+        rows.append([1, *lead_in(painted[0][1]), LEAD_IN_WEIGHT])
+    return np.array(sorted(rows, key=lambda row: row[0]), dtype=np.float64)
+
+
+def _grow(bench: Bench, aims: FloatArray, cap: float, coats: int, start: float) -> FloatArray:
+    """Amounts built coat by coat, each fitted to the aims it can already answer."""
+    amounts = np.zeros((coats, bench.colours))
+    for i in range(coats):
+        amounts[i] = start
+        reached = aims[aims[:, 0] <= i + 1]
+        if not len(reached) or reached[-1, 0] < i + 1:
+            continue
+        allowed = np.zeros((i + 1, bench.colours), dtype=np.bool_)
+        allowed[i] = True
+        amounts[: i + 1], _ = bench.fit(amounts[: i + 1], reached, cap, allowed, rounds=25)
+    return amounts
+
+
+def best_amounts(
+    bench: Bench, aims: FloatArray, cap: float, coats: int
+) -> tuple[NDArray[np.float64], float]:
+    """All coats of a stack together, from a few starts; ties go to the earlier start."""
+    best, best_cost = np.zeros((coats, bench.colours)), np.inf
+    for start in STARTS:
+        for first in (
+            _grow(bench, aims, cap, coats, start),
+            np.full((coats, bench.colours), start),
+        ):
+            found, cost = bench.fit(first, aims, cap)
+            if cost < best_cost - 1e-6:
+                best, best_cost = found, cost
+    return best, best_cost
+
+
+def solve_stack(
+    bench: Bench,
+    shape: int,
+    cells: NDArray[np.int64],
+    targets: FloatArray,
+    areas: FloatArray,
+    layers: int,
+    reserve: bool = True,
+) -> Stack:
+    """The stack of one shape with every paint open to every coat.
+
+    cells, targets (n, 3), areas (n,): light to dark. reserve: may the lightest level be
+    left as bare paper. Choices of coats are tried in order of thrift.
+    """
+    weights = areas / areas.sum()
+    paper = bench.labs(np.zeros((0, bench.colours)))[0]
+    bare = reserve and float(delta_e_2000(targets[0], paper)) < RESERVE_BELOW
+    painted = targets[int(bare) :]
+    pale = not len(painted) or painted[0][0] >= FIRST_WASH_LIGHTNESS
+    cap = FIRST_WASH_LIGHTNESS if layers > 1 else 0.0
+    best: Stack | None = None
+    for coats in _coat_choices(len(cells), layers, bare, pale):
+        aims = _aims(coats, targets, weights)
+        top = max(coats)
+        amounts, cost = best_amounts(bench, aims, cap, top)
+        if best is None or cost + COAT_PRICE * top < best.cost + COAT_PRICE * len(best.amounts):
+            best = Stack(
+                shape=shape,
+                cells=cells,
+                coats_of=np.array(coats),
+                aims=aims,
+                cap=cap,
+                layers=np.arange(top),
+                amounts=amounts,
+                area=float(areas.sum()),
+                cost=cost,
+            )
+        if best.cost < 1.0:
+            break  # nothing a further coat could earn would be seen
+    assert best is not None
+    return best
+
+
+def _weakest(bench: Bench, amounts: FloatArray, most: int) -> BoolArray:
+    """Which paints each coat keeps: one fewer than it has wherever it has too many."""
+    strength = amounts * (bench.k + bench.s).mean(axis=1)
+    keep = amounts > 0
+    for i, row in enumerate(strength):
+        used = np.flatnonzero(keep[i])
+        if len(used) > most:
+            keep[i, used[np.argmin(row[used])]] = False
+    return keep
+
+
+def prune(bench: Bench, stack: Stack, most: int) -> Stack:
+    """The stack with at most `most` paints in any coat, re-fitted after each removal."""
+    amounts, cost = stack.amounts, stack.cost
+    while ((amounts > 0).sum(axis=1) > most).any():
+        keep = _weakest(bench, amounts, most)
+        amounts, cost = bench.fit(np.where(keep, amounts, 0.0), stack.aims, stack.cap, keep, 20)
+    return replace(stack, amounts=amounts, cost=cost)
