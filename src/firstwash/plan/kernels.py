@@ -23,6 +23,7 @@ __all__ = [
     "bounded_step",
     "fit_stack",
     "fit_strengths",
+    "mix_errors",
     "puddle_normal",
     "stack_cost",
     "stack_labs",
@@ -414,7 +415,6 @@ def puddle_normal(  # type: ignore[no-untyped-def]
                 )
 
 
-
 @njit(cache=True, nogil=True)
 def _as_depths(puddle_of, k, s, loads, pk, ps, pl):  # type: ignore[no-untyped-def]
     for i in range(puddle_of.size):
@@ -469,9 +469,7 @@ def assign_puddles(  # type: ignore[no-untyped-def]
     each choice with all strengths of the stack re-fitted; returns the cost reached.
     """
     coats = puddle_of.size
-    cost = fit_strengths(
-        puddle_of, strengths, k, s, loads, sheet, weights, white, aims, cap, 8
-    )
+    cost = fit_strengths(puddle_of, strengths, k, s, loads, sheet, weights, white, aims, cap, 8)
     trial_of = puddle_of.copy()
     trial = strengths.copy()
     best = strengths.copy()
@@ -506,3 +504,22 @@ def assign_puddles(  # type: ignore[no-untyped-def]
         if not changed:
             break
     return cost
+
+
+@njit(cache=True, nogil=True)
+def mix_errors(targets, start, k, s, loads, sheet, weights, white, rounds, out):  # type: ignore[no-untyped-def]
+    """CIEDE2000 (n,) of the best single coat for each target (n, 3), from `start` of each."""
+    colours = loads.size
+    amounts = np.empty((1, colours))
+    allowed = np.ones((1, colours), dtype=np.bool_)
+    aims = np.empty((1, 5))
+    aims[0, 0] = 1.0
+    aims[0, 4] = 1.0
+    for j in range(targets.shape[0]):
+        amounts[:, :] = start
+        aims[0, 1:4] = targets[j]
+        fit_stack(amounts, allowed, k, s, loads, sheet, weights, white, aims, 0.0, rounds)
+        labs = np.empty((2, 3))
+        stack_labs(amounts, k, s, sheet, weights, white, labs)
+        e0, e1, e2 = delta_e_2000_residuals_1(labs[1], targets[j])
+        out[j] = np.sqrt(e0 * e0 + e1 * e1 + e2 * e2)

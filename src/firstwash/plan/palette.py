@@ -1,16 +1,20 @@
 """Which of the painter's paints to put on the palette for this picture."""
 
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 
 import numpy as np
 from numpy.typing import NDArray
 
 from firstwash.arrays import FloatArray
+from firstwash.plan import kernels
 from firstwash.plan.bench import Bench
 from firstwash.plan.stacks import in_parallel
 
 __all__ = ["choose_paints", "colour_groups", "darkest_lightness", "mix_errors"]
 
+PALE = 2e-3  # amount of every paint that a search starts from, in full coats
+SCORE_ROUNDS = 8  # solver rounds per colour while sets of paints are ranked
+NEWCOMERS = 8  # paints tried in exchange for each one chosen
 STACKED = 4.0  # coats that a single mixed patch stands for when paints are compared
 
 
@@ -36,25 +40,26 @@ def colour_groups(
 
 def _thick(bench: Bench) -> Bench:
     """The bench with room for several coats' worth of paint in one."""
-    return Bench(
-        bench.k, bench.s, bench.loads / STACKED, bench.sheet, bench.weights, bench.white
-    )
+    return Bench(bench.k, bench.s, bench.loads / STACKED, bench.sheet, bench.weights, bench.white)
 
 
-def mix_errors(
-    bench: Bench, targets: FloatArray, rounds: int = 14, starts: Sequence[float] = (2e-3,)
-) -> NDArray[np.float64]:
+def mix_errors(bench: Bench, targets: FloatArray, rounds: int = 14) -> NDArray[np.float64]:
     """CIEDE2000 (n,) of the best single patch of paint for each target (n, 3)."""
     thick = _thick(bench)
-
-    def error(target: FloatArray) -> float:
-        aims = np.array([[1.0, *target, 1.0]])
-        first = np.empty((1, bench.colours))
-        return min(
-            thick.fit(np.full_like(first, start), aims, rounds=rounds)[1] for start in starts
-        )
-
-    return np.sqrt(np.maximum(in_parallel(error, targets), 0.0))
+    out = np.empty(len(targets))
+    kernels.mix_errors(
+        np.ascontiguousarray(targets),
+        PALE,
+        thick.k,
+        thick.s,
+        thick.loads,
+        thick.sheet,
+        thick.weights,
+        thick.white,
+        rounds,
+        out,
+    )
+    return out
 
 
 def darkest_lightness(bench: Bench) -> float:
@@ -62,15 +67,13 @@ def darkest_lightness(bench: Bench) -> float:
     thick = _thick(bench)
     aims = np.array([[1.0, 0.0, 0.0, 0.0, 1.0]])
     found = []
-    for start in (0.02, 0.2):
+    for start in (1e-3, 0.05, 0.1, 1.0):  # the search is rough down there: from several sides
         amounts, _ = thick.fit(np.full((1, bench.colours), start), aims, rounds=60)
         found.append(float(thick.labs(amounts)[1, 0]))
     return min(found)
 
 
-def choose_paints(
-    bench: Bench, targets: FloatArray, weights: FloatArray, most: int
-) -> list[int]:
+def choose_paints(bench: Bench, targets: FloatArray, weights: FloatArray, most: int) -> list[int]:
     """Indices of at most `most` colours that together mix the targets best.
 
     targets (n, 3) CIELAB, weights (n,). Grown one paint at a time, then improved by
@@ -79,30 +82,41 @@ def choose_paints(
     """
     if bench.colours <= most:
         return list(range(bench.colours))
-    known: dict[tuple[int, ...], float] = {}
-
-    def score(chosen: Sequence[int]) -> float:
-        key = tuple(sorted(chosen))
-        if key not in known:
-            known[key] = float(weights @ mix_errors(bench.only(key), targets))
-        return known[key]
-
+    scores = _Scores(bench.coarse(), targets, weights)
     chosen: list[int] = []
     while len(chosen) < most:
         rest = [p for p in range(bench.colours) if p not in chosen]
-        chosen.append(min(rest, key=lambda p: score([*chosen, p])))
-    return sorted(_exchange(chosen, bench.colours, score))
+        chosen = scores.best([[*chosen, p] for p in rest])
+    return sorted(_exchange(chosen, bench.colours, scores))
 
 
-def _exchange(chosen: list[int], colours: int, score: Callable[[Sequence[int]], float]) -> list[int]:
+class _Scores:
+    """Weighted mean errors of sets of paints, each worked out once."""
+
+    def __init__(self, bench: Bench, targets: FloatArray, weights: FloatArray) -> None:
+        self._bench, self._targets, self._weights = bench, targets, weights
+        self._known: dict[tuple[int, ...], float] = {}
+
+    def of(self, chosen: Sequence[int]) -> float:
+        key = tuple(sorted(chosen))
+        if key not in self._known:
+            errors = mix_errors(self._bench.only(key), self._targets, SCORE_ROUNDS)
+            self._known[key] = float(self._weights @ errors)
+        return self._known[key]
+
+    def best(self, sets: Sequence[list[int]]) -> list[int]:
+        scores = in_parallel(self.of, sets)
+        return sets[int(np.argmin(scores))]
+
+
+def _exchange(chosen: list[int], colours: int, scores: _Scores) -> list[int]:
+    """Swap one paint at a time for one of those that would help most as an addition."""
     while True:
-        swaps = [
-            [*chosen[:i], *chosen[i + 1 :], p]
-            for i in range(len(chosen))
-            for p in range(colours)
-            if p not in chosen
-        ]
-        better = min(swaps, key=score, default=chosen)
-        if score(better) >= score(chosen) - 1e-4:
+        rest = [p for p in range(colours) if p not in chosen]
+        gains = in_parallel(scores.of, [[*chosen, p] for p in rest])
+        likely = [rest[i] for i in np.argsort(gains, kind="stable")[:NEWCOMERS]]
+        swaps = [[*chosen[:i], *chosen[i + 1 :], p] for i in range(len(chosen)) for p in likely]
+        better = scores.best(swaps)
+        if scores.of(better) >= scores.of(chosen) - 1e-4:
             return chosen
         chosen = better

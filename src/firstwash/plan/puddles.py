@@ -40,9 +40,7 @@ class Mixing:
 
     def amounts(self, stack: int) -> NDArray[np.float64]:
         """Amounts (coats, colours) of one stack."""
-        return np.asarray(
-            self.recipes[self.puddle_of[stack]] * self.strengths[stack][:, None]
-        )
+        return np.asarray(self.recipes[self.puddle_of[stack]] * self.strengths[stack][:, None])
 
 
 def share_puddles(
@@ -226,7 +224,10 @@ def _give_up(
         usable[gone] = False
         for table, puddles in zip(tables, mixing.puddle_of, strict=True):
             for coat in np.flatnonzero(puddles == gone):
-                puddles[coat] = int(np.argmin(np.where(usable, table[coat], np.inf)))
+                # With every stand-in gone too, argmin falls to the first usable one.
+                puddles[coat] = int(
+                    np.argmin(np.where(usable, np.minimum(table[coat], 1e9), np.inf))
+                )
     _fit_strengths(bench, stacks, mixing)
 
 
@@ -310,9 +311,7 @@ def _users_cost(
     )
 
 
-def _improve(
-    bench: Bench, stacks: list[Stack], mixing: Mixing, q: int, users: list[int]
-) -> None:
+def _improve(bench: Bench, stacks: list[Stack], mixing: Mixing, q: int, users: list[int]) -> None:
     """One damped Gauss-Newton step of a recipe, its total load kept at one coat."""
     hessian, gradient = _gather(bench, stacks, mixing, q, users, mixing.recipes)
     recipe = mixing.recipes[q]
