@@ -121,9 +121,7 @@ def _merge(us, vs, lengths, moments, areas, target, min_area, light_share):  # t
     scratch = np.empty(moments.shape[1])
     costs = np.empty(n_edges)
     for e in range(n_edges):
-        costs[e] = _cost(
-            moments, areas, us[e], vs[e], lengths[e], light_share, min_area, scratch
-        )
+        costs[e] = _cost(moments, areas, us[e], vs[e], lengths[e], light_share, min_area, scratch)
     seen = np.full(n_regions, -1)
     alive = n_regions
     while n_edges > 0:

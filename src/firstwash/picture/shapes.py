@@ -130,9 +130,7 @@ def _merge(
 ) -> NDArray[np.int32]:
     first = np.unique(labels, return_index=True)[1]
     rule = regions.MergeRule(target=target, min_area=limits.min_area_mm2)
-    return regions.merge_regions(
-        labels, colour, weight, area, rule, groups=zones.ravel()[first]
-    )
+    return regions.merge_regions(labels, colour, weight, area, rule, groups=zones.ravel()[first])
 
 
 def find_cells(

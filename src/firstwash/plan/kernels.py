@@ -2,8 +2,9 @@
 
 A stack is what one shape receives: coats 0 … n − 1, bottom to top, each a mixture of
 `colours` (single paints, or ready puddles). A cell of the shape shows the stack up to
-its own number of coats. Coat 0 is the one that soaks into the paper. Residuals are those of CIEDE2000 (their length is the
-difference itself), so least squares minimises the weighted sum of squared CIEDE2000.
+own number of coats. Coat 0 is the one that soaks into the paper. Residuals are those of
+CIEDE2000 (their length is the difference itself), so least squares minimises the weighted
+sum of squared CIEDE2000.
 
 Arrays: amounts (coats, colours) ≥ 0 in full-strength coats; k, s (colours, bands);
 ground, fibre_k (bands,); weights (bands, 3); everything float64 and C-ordered.
@@ -23,7 +24,7 @@ __all__ = [
     "bounded_step",
     "fit_stack",
     "fit_strengths",
-    "mix_errors",
+    "mix_freely",
     "puddle_normal",
     "stack_cost",
     "stack_labs",
@@ -507,19 +508,18 @@ def assign_puddles(  # type: ignore[no-untyped-def]
 
 
 @njit(cache=True, nogil=True)
-def mix_errors(targets, start, k, s, loads, sheet, weights, white, rounds, out):  # type: ignore[no-untyped-def]
-    """CIEDE2000 (n,) of the best single coat for each target (n, 3), from `start` of each."""
+def mix_freely(targets, start, k, s, loads, sheet, weights, white, rounds, out):  # type: ignore[no-untyped-def]
+    """CIELAB (n, 3) of the best single coat for each target (n, 3), from `start` of each."""
     colours = loads.size
     amounts = np.empty((1, colours))
     allowed = np.ones((1, colours), dtype=np.bool_)
     aims = np.empty((1, 5))
     aims[0, 0] = 1.0
     aims[0, 4] = 1.0
+    labs = np.empty((2, 3))
     for j in range(targets.shape[0]):
         amounts[:, :] = start
         aims[0, 1:4] = targets[j]
         fit_stack(amounts, allowed, k, s, loads, sheet, weights, white, aims, 0.0, rounds)
-        labs = np.empty((2, 3))
         stack_labs(amounts, k, s, sheet, weights, white, labs)
-        e0, e1, e2 = delta_e_2000_residuals_1(labs[1], targets[j])
-        out[j] = np.sqrt(e0 * e0 + e1 * e1 + e2 * e2)
+        out[j] = labs[1]

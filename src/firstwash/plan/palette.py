@@ -6,11 +6,12 @@ import numpy as np
 from numpy.typing import NDArray
 
 from firstwash.arrays import FloatArray
+from firstwash.optics.difference import delta_e_2000
 from firstwash.plan import kernels
 from firstwash.plan.bench import Bench
 from firstwash.plan.stacks import in_parallel
 
-__all__ = ["choose_paints", "colour_groups", "darkest_lightness", "mix_errors"]
+__all__ = ["choose_paints", "colour_groups", "darkest_lightness", "mix_freely"]
 
 PALE = 2e-3  # amount of every paint that a search starts from, in full coats
 SCORE_ROUNDS = 8  # solver rounds per colour while sets of paints are ranked
@@ -43,11 +44,11 @@ def _thick(bench: Bench) -> Bench:
     return Bench(bench.k, bench.s, bench.loads / STACKED, bench.sheet, bench.weights, bench.white)
 
 
-def mix_errors(bench: Bench, targets: FloatArray, rounds: int = 14) -> NDArray[np.float64]:
-    """CIEDE2000 (n,) of the best single patch of paint for each target (n, 3)."""
+def mix_freely(bench: Bench, targets: FloatArray, rounds: int = 14) -> NDArray[np.float64]:
+    """CIELAB (n, 3) of the best single patch of any paints for each target (n, 3)."""
     thick = _thick(bench)
-    out = np.empty(len(targets))
-    kernels.mix_errors(
+    out = np.empty((len(targets), 3))
+    kernels.mix_freely(
         np.ascontiguousarray(targets),
         PALE,
         thick.k,
@@ -100,7 +101,8 @@ class _Scores:
     def of(self, chosen: Sequence[int]) -> float:
         key = tuple(sorted(chosen))
         if key not in self._known:
-            errors = mix_errors(self._bench.only(key), self._targets, SCORE_ROUNDS)
+            found = mix_freely(self._bench.only(key), self._targets, SCORE_ROUNDS)
+            errors = delta_e_2000(found, self._targets)
             self._known[key] = float(self._weights @ errors)
         return self._known[key]
 

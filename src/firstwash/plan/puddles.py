@@ -6,7 +6,7 @@ find the best replacements are given up a few at a time, and after every step al
 and all strengths are fitted again to what the sheet should show.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -15,11 +15,12 @@ from firstwash.arrays import BoolArray, FloatArray, IntArray
 from firstwash.optics.difference import delta_e_2000
 from firstwash.plan import kernels
 from firstwash.plan.bench import Bench
-from firstwash.plan.stacks import Stack, in_parallel
+from firstwash.plan.stacks import LEAD_IN_WEIGHT, Stack, in_parallel
 
-__all__ = ["Mixing", "share_puddles"]
+__all__ = ["Mixing", "drop_idle_coats", "own_puddles", "share_puddles"]
 
 DEPTHS = (0.3, 1.2)  # visible optical depths at which two recipes are compared
+IDLE = 0.7  # CIEDE2000 that a coat must change to be worth painting
 STAND_INS = 7  # puddles tried in place of the one a wash has
 TINT_SHARE = 0.02  # less of a paint than this share of a puddle cannot be measured by hand
 
@@ -67,6 +68,54 @@ def share_puddles(
         if _total(stacks, mixing) > before * 0.995:
             break
     return _only_used(mixing)
+
+
+def own_puddles(bench: Bench, stacks: list[Stack]) -> Mixing:
+    """A puddle of its own for every wash that holds paint."""
+    recipes: list[FloatArray] = []
+    puddle_of, strengths = [], []
+    for stack in stacks:
+        loads = stack.amounts @ bench.loads
+        puddle_of.append(np.arange(len(recipes), len(recipes) + len(loads)))
+        for row, load in zip(stack.amounts, loads, strict=True):
+            idle = np.eye(bench.colours)[0] / bench.loads[0]
+            recipes.append(row / load if load > 0 else idle)
+        strengths.append(np.array(loads))
+    table = np.array(recipes).reshape(-1, bench.colours)
+    return Mixing(table, puddle_of, strengths, np.array([s.cost for s in stacks]))
+
+
+def drop_idle_coats(
+    bench: Bench, stacks: list[Stack], mixing: Mixing
+) -> tuple[list[Stack], Mixing]:
+    """Leave out coats nobody would see; what is left of a stack is fitted again."""
+    kept_stacks, puddle_of, strengths = [], [], []
+    for i, stack in enumerate(stacks):
+        labs = bench.labs(mixing.amounts(i))
+        seen = delta_e_2000(labs[1:], labs[:-1])
+        keep = (seen >= IDLE) & (mixing.strengths[i] > 0)
+        kept_stacks.append(stack if keep.all() else _without(stack, keep))
+        puddle_of.append(np.ascontiguousarray(mixing.puddle_of[i][keep]))
+        strengths.append(np.ascontiguousarray(mixing.strengths[i][keep]))
+    thinner = Mixing(mixing.recipes, puddle_of, strengths, mixing.costs.copy())
+    _fit_strengths(bench, kept_stacks, thinner)
+    return kept_stacks, _only_used(thinner)
+
+
+def _without(stack: Stack, keep: BoolArray) -> Stack:
+    """The stack with some coats taken out of its numbering."""
+    left = np.concatenate([[0], np.cumsum(keep)])  # coats left among the first n
+    aims = stack.aims.copy()
+    aims[:, 0] = left[aims[:, 0].astype(np.int64)]
+    lead_in = aims[:, 4] <= LEAD_IN_WEIGHT
+    return replace(
+        stack,
+        coats_of=left[stack.coats_of],
+        aims=np.ascontiguousarray(aims[~(lead_in & (aims[:, 0] == 0))]),
+        cap=stack.cap if len(keep) and keep[0] else 0.0,
+        layers=stack.layers[keep],
+        amounts=np.ascontiguousarray(stack.amounts[keep]),
+    )
 
 
 def _total(stacks: list[Stack], mixing: Mixing) -> float:

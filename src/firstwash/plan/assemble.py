@@ -1,0 +1,262 @@
+"""From solved stacks to a plan people read: puddles with letters, numbered washes, stages."""
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, replace
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from firstwash.arrays import FloatArray
+from firstwash.optics.difference import delta_e_2000
+from firstwash.paints.catalogue import Paint
+from firstwash.picture.shapes import Cells
+from firstwash.picture.values import value_step
+from firstwash.plan.bench import Bench
+from firstwash.plan.graded import GradedWash
+from firstwash.plan.puddles import Mixing
+from firstwash.plan.result import Agreement, Errors, Plan, Puddle, Report, Rung, Wash
+from firstwash.plan.stacks import Stack
+
+__all__ = ["Coats", "Solution", "assemble", "puddle_letter"]
+
+_UNJUDGED = Report(
+    (Rung("not judged yet", Errors(0, 0, 0), Errors(0, 0, 0), None, None),),
+    Agreement(0, 0, 0),
+    0,
+    0,
+    0,
+    0,
+)
+
+
+@dataclass(frozen=True, eq=False)
+class Coats:
+    """All paint of a plan: stacks with their mixing, and a graded background if any."""
+
+    stacks: list[Stack]
+    mixing: Mixing
+    graded: GradedWash | None
+
+
+@dataclass(frozen=True, eq=False)
+class Solution:
+    """What the solver found. graded: cells that are strips of the graded wash, in order."""
+
+    bench: Bench
+    cells: Cells
+    coats: Coats
+    layers: int
+    graded: NDArray[np.int64]
+
+
+def puddle_letter(index: int) -> str:
+    """A, B, … Z, AA, AB, …"""
+    letters = ""
+    index += 1
+    while index:
+        index, rest = divmod(index - 1, 26)
+        letters = chr(ord("A") + rest) + letters
+    return letters
+
+
+def assemble(solution: Solution, paints: Sequence[Paint], **known: Any) -> Plan:
+    """A plan without its report; `known` are the Plan fields that need no work here."""
+    recipes, order = _ordered_recipes(solution)
+    coats = _coats_of_cells(solution, order)
+    ready = solution.bench.puddles(recipes)
+    stage_labs = _stages(ready, coats, solution.layers)
+    washes = tuple(_number(_washes(solution, order, ready, stage_labs)))
+    return Plan(
+        paints=tuple(paints),
+        cells=solution.cells,
+        puddles=tuple(_puddles(recipes, ready, washes)),
+        washes=washes,
+        coats=coats,
+        stage_labs=stage_labs,
+        doubts=_doubts(solution.bench, recipes, coats, [p.sigma for p in paints]),
+        report=_UNJUDGED,
+        **known,
+    )
+
+
+def _ordered_recipes(solution: Solution) -> tuple[FloatArray, NDArray[np.int64]]:
+    """Recipes in the order they are first needed, and where each old number went.
+
+    The graded wash, if any, is the first puddle; order[-1] is then its number.
+    """
+    mixing, graded = solution.coats.mixing, solution.coats.graded
+    first: dict[int, tuple[float, ...]] = {}
+    for stack, puddles, strengths in zip(
+        solution.coats.stacks, mixing.puddle_of, mixing.strengths, strict=True
+    ):
+        for layer, q, strength in zip(stack.layers, puddles, strengths, strict=True):
+            early = (float(layer), float(strength))
+            first[int(q)] = min(first.get(int(q), early), early)
+    ranked = sorted(first, key=lambda q: (first[q], q))
+    recipes = [mixing.recipes[q] for q in ranked]
+    order = np.full(len(mixing.recipes) + 1, -1, dtype=np.int64)
+    shift = int(graded is not None)
+    order[ranked] = np.arange(len(ranked)) + shift
+    if graded is not None:
+        recipes.insert(0, graded.recipe)
+        order[-1] = 0
+    return np.array(recipes).reshape(-1, solution.bench.colours), order
+
+
+Coat = tuple[int, int, float]
+
+
+def _coats_of_cells(solution: Solution, order: NDArray[np.int64]) -> tuple[tuple[Coat, ...], ...]:
+    """Per cell the (layer, puddle, strength) of its coats; layers count from 1."""
+    coats: list[tuple[Coat, ...]] = [()] * solution.cells.count
+    mixing = solution.coats.mixing
+    for stack, puddles, strengths in zip(
+        solution.coats.stacks, mixing.puddle_of, mixing.strengths, strict=True
+    ):
+        all_coats = [
+            (int(layer) + 1, int(order[q]), float(s))
+            for layer, q, s in zip(stack.layers, puddles, strengths, strict=True)
+        ]
+        for cell, n in zip(stack.cells, stack.coats_of, strict=True):
+            coats[cell] = tuple(all_coats[:n])
+    if solution.coats.graded is not None:
+        for cell, s in zip(solution.graded, solution.coats.graded.strengths, strict=True):
+            coats[cell] = ((1, int(order[-1]), float(s)),)
+    return tuple(coats)
+
+
+def _amounts(coats: Sequence[Coat], puddles: int) -> NDArray[np.float64]:
+    amounts = np.zeros((len(coats), puddles))
+    for i, (_, puddle, strength) in enumerate(coats):
+        amounts[i, puddle] = strength
+    return amounts
+
+
+def _stages(ready: Bench, coats: Sequence[tuple[Coat, ...]], layers: int) -> NDArray[np.float64]:
+    """(layers + 1, n_cells, 3) CIELAB after each layer, from the whole stack each time."""
+    labs = np.empty((layers + 1, len(coats), 3))
+    known: dict[tuple[Coat, ...], FloatArray] = {}
+    for cell, own in enumerate(coats):
+        if own not in known:
+            known[own] = ready.labs(_amounts(own, ready.colours))
+        done = np.searchsorted([c[0] for c in own], np.arange(layers + 1), side="right")
+        labs[:, cell] = known[own][done]
+    return labs
+
+
+def _washes(
+    solution: Solution, order: NDArray[np.int64], ready: Bench, stage_labs: FloatArray
+) -> Iterator[Wash]:
+    areas = solution.cells.areas_mm2()
+    mixing = solution.coats.mixing
+    for i, stack in enumerate(solution.coats.stacks):
+        for coat, layer in enumerate(stack.layers):
+            cells = stack.cells[stack.coats_of > coat]
+            if not len(cells):
+                continue
+            puddle, strength = int(order[mixing.puddle_of[i][coat]]), mixing.strengths[i][coat]
+            lead_in = coat == 0 and int(stack.coats_of[stack.coats_of > 0].min()) > 1
+            yield _wash(
+                ready, cells, int(layer) + 1, stack.shape, puddle, (float(strength), None),
+                areas, stage_labs, "lead-in" if lead_in else "wash",
+            )  # fmt: skip
+    if solution.coats.graded is not None:
+        ends = solution.coats.graded.strengths[[0, -1]]
+        shape = int(solution.cells.shape_of[solution.graded[0]])
+        yield _wash(
+            ready, solution.graded, 1, shape, int(order[-1]), (float(ends[0]), float(ends[1])),
+            areas, stage_labs, "graded wash",
+        )  # fmt: skip
+
+
+def _wash(
+    ready: Bench,
+    cells: NDArray[np.int64],
+    layer: int,
+    shape: int,
+    puddle: int,
+    strengths: tuple[float, float | None],
+    areas: FloatArray,
+    stage_labs: FloatArray,
+    kind: Any,
+) -> Wash:
+    share = areas[cells] / areas[cells].sum()
+    before, after = (tuple((share @ stage_labs[n][cells]).tolist()) for n in (layer - 1, layer))
+    return Wash(
+        layer=layer,
+        number=0,
+        shape=shape,
+        cells=tuple(int(c) for c in cells),
+        puddle=puddle,
+        strength=strengths[0],
+        end_strength=strengths[1],
+        area_mm2=float(areas[cells].sum()),
+        before=before,
+        after=after,
+        value_step=_test_stroke(ready, puddle, max(s for s in strengths if s is not None)),
+        kind=kind,
+    )
+
+
+def _patch(ready: Bench, puddle: int, strength: float) -> NDArray[np.float64]:
+    """CIELAB (3,) of one dry coat of a puddle on the bare paper."""
+    return ready.labs(_amounts([(1, puddle, strength)], ready.colours))[1]
+
+
+def _test_stroke(ready: Bench, puddle: int, strength: float) -> int:
+    return int(value_step(_patch(ready, puddle, strength)[0]))
+
+
+def _number(washes: Iterator[Wash]) -> Iterator[Wash]:
+    """Washes in painting order: by layer, light before dark, large before small."""
+    ordered = sorted(washes, key=lambda w: (w.layer, -w.value_step, -w.area_mm2, w.shape))
+    count: dict[int, int] = {}
+    for wash in ordered:
+        count[wash.layer] = count.get(wash.layer, 0) + 1
+        yield replace(wash, number=count[wash.layer])
+
+
+def _puddles(recipes: FloatArray, ready: Bench, washes: Sequence[Wash]) -> Iterator[Puddle]:
+    for q, recipe in enumerate(recipes):
+        own = [w for w in washes if w.puddle == q]
+        strengths = [s for w in own for s in (w.strength, w.end_strength) if s is not None]
+        weakest, strongest = min(strengths), max(strengths)
+        parts = sorted(((float(a), p) for p, a in enumerate(recipe) if a > 0), reverse=True)
+        yield Puddle(
+            name=puddle_letter(q),
+            parts=tuple((p, a) for a, p in parts),
+            strength_range=(weakest, strongest),
+            area_mm2=sum(w.area_mm2 for w in own),
+            value_steps=(_test_stroke(ready, q, strongest), _test_stroke(ready, q, weakest)),
+            swatch=np.array([_patch(ready, q, s) for s in (strongest, weakest)]),
+        )
+
+
+def _doubts(
+    bench: Bench,
+    recipes: FloatArray,
+    coats: Sequence[tuple[Coat, ...]],
+    sigmas: Sequence[float],
+) -> NDArray[np.float64]:
+    """CIEDE2000 (n_cells,) by which the paints' one-sigma uncertainty may shift each cell.
+
+    Each paint in turn is taken stronger by its sigma; the shifts add as squares, for the
+    paints' errors are taken to be independent.
+    """
+    plain = _last(bench.puddles(recipes), coats)
+    total = np.zeros(len(coats))
+    for p, sigma in enumerate(sigmas):
+        gain = np.ones(bench.colours)
+        gain[p] += sigma
+        shifted = _last(bench.puddles(recipes * gain), coats)
+        total += delta_e_2000(shifted, plain) ** 2
+    return np.asarray(np.sqrt(total))
+
+
+def _last(ready: Bench, coats: Sequence[tuple[Coat, ...]]) -> NDArray[np.float64]:
+    known: dict[tuple[Coat, ...], FloatArray] = {}
+    for own in coats:
+        if own not in known:
+            known[own] = ready.labs(_amounts(own, ready.colours))[-1]
+    return np.array([known[own] for own in coats])

@@ -1,0 +1,80 @@
+"""What is asked of a plan: limits a painter sets, checked before any work is done."""
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+from firstwash.errors import PaintError, RequestError
+from firstwash.paints.catalogue import Paint
+from firstwash.picture.shapes import ShapeLimits
+
+__all__ = ["Limits", "Progress", "check_paints", "no_progress"]
+
+Progress = Callable[[str, float], None]
+"""Called as progress(what is being done, share done 0-1); may raise Cancelled to stop."""
+
+LAYERS = (2, 8)
+PAINTS_PER_PUDDLE = (1, 6)
+MOST_PAINTS = 24
+
+
+def no_progress(step: str, done: float) -> None:
+    """Say nothing."""
+    del step, done
+
+
+@dataclass(frozen=True)
+class Limits:
+    """How much work the painter is ready for.
+
+    layers: times the sheet is painted and dried, 2-8. paints: on the palette, at most.
+    puddles: mixtures in all, at most; None for as many as the picture likes.
+    paints_per_puddle: 1-6. shapes: shapes at most. min_area_mm2, min_width_mm: nothing
+    smaller is asked of a brush.
+    """
+
+    layers: int = 4
+    paints: int = 6
+    puddles: int | None = 16
+    paints_per_puddle: int = 3
+    shapes: int = 150
+    min_area_mm2: float = 25.0
+    min_width_mm: float = 2.0
+
+    def __post_init__(self) -> None:
+        """Refuse what cannot be planned, one sentence each."""
+        if not LAYERS[0] <= self.layers <= LAYERS[1]:
+            raise RequestError(
+                f"A plan has {LAYERS[0]} to {LAYERS[1]} layers, not {self.layers}: fewer cannot "
+                "go from light to dark, more would tire the paper."
+            )
+        if not 1 <= self.paints <= MOST_PAINTS:
+            raise RequestError(f"Ask for 1 to {MOST_PAINTS} paints, not {self.paints}.")
+        if self.puddles is not None and self.puddles < 1:
+            raise RequestError("A plan needs at least one puddle.")
+        if not PAINTS_PER_PUDDLE[0] <= self.paints_per_puddle <= PAINTS_PER_PUDDLE[1]:
+            raise RequestError("A puddle holds 1 to 6 paints; three at most stay clear.")
+        if not 1 <= self.shapes <= 2000:
+            raise RequestError("Ask for 1 to 2000 shapes.")
+        if not (1.0 <= self.min_area_mm2 <= 10_000 and 0.5 <= self.min_width_mm <= 50):
+            raise RequestError(
+                "The smallest shape must be 1 to 10000 mm² and the narrowest 0.5 to 50 mm wide."
+            )
+
+    def for_shapes(self) -> ShapeLimits:
+        """The same limits as the picture part needs them."""
+        return ShapeLimits(
+            count=self.shapes,
+            levels=self.layers,
+            min_area_mm2=self.min_area_mm2,
+            min_width_mm=self.min_width_mm,
+        )
+
+
+def check_paints(paints: tuple[Paint, ...]) -> None:
+    """Raise PaintError unless these paints can make a plan."""
+    if not paints:
+        raise PaintError("The set holds no paint; add at least one.")
+    keys = [p.key for p in paints]
+    double = sorted({k for k in keys if keys.count(k) > 1})
+    if double:
+        raise PaintError(f"The set names {', '.join(double)} twice; leave one of each.")

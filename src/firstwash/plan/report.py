@@ -1,0 +1,119 @@
+"""How good a plan is: told against the photo and against the tone-mapped photo.
+
+The ladder is a fixed row of paintings, each with fewer freedoms than the one before:
+any paints in any amount at every pixel; the same in flat cells; this plan. A rung's cost
+is the difference of two means, and no other sum is claimed: means of CIEDE2000 do not add.
+"""
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from firstwash.arrays import BoolArray, FloatArray
+from firstwash.optics.difference import delta_e_2000
+from firstwash.optics.observer import lab_to_xyz, xyz_to_lab
+from firstwash.picture.reference import Reference, shrink_xyz
+from firstwash.picture.shapes import Cells
+from firstwash.picture.values import value_steps_agree
+from firstwash.plan.bench import Bench
+from firstwash.plan.palette import colour_groups, mix_freely
+from firstwash.plan.result import Agreement, Errors, Plan, Report, Rung
+
+__all__ = ["as_judged", "edges_agree", "make_report"]
+
+VALUE_STEPS = 5
+EDGE_SHARE = 0.08  # the strongest edges: this share of the picture's area
+EDGE_REACH_MM = 1.5
+GAMUT_MISS = 5.0
+
+
+def errors(lab: FloatArray, reference_lab: FloatArray) -> Errors:
+    """Mean, median and 95th percentile of CIEDE2000 between two pictures."""
+    e = delta_e_2000(lab, reference_lab)
+    return Errors(float(e.mean()), float(np.median(e)), float(np.percentile(e, 95)))
+
+
+def as_judged(cells: Cells, cell_labs: FloatArray, reference: Reference) -> NDArray[np.float64]:
+    """CIELAB (rows, cols, 3) at judging size of cells painted in these colours (n, 3).
+
+    Colours mix at borders as light does: XYZ is averaged, not CIELAB.
+    """
+    picture = lab_to_xyz(cell_labs).astype(np.float32)[cells.index]
+    return xyz_to_lab(shrink_xyz(picture, reference.judge_xyz))
+
+
+def _strong_edges(lightness: FloatArray, ppmm: float) -> BoolArray:
+    plane = cv2.GaussianBlur(np.asarray(lightness, dtype=np.float32), (0, 0), 0.7 * ppmm)
+    slope = np.hypot(cv2.Sobel(plane, -1, 1, 0), cv2.Sobel(plane, -1, 0, 1))
+    return np.asarray(slope > max(float(np.quantile(slope, 1 - EDGE_SHARE)), 1e-3))
+
+
+def edges_agree(lightness: FloatArray, target: FloatArray, ppmm: float) -> tuple[float, float]:
+    """(found, true): share of the target's strong edges near one of ours, and of ours near its.
+
+    lightness, target: L* planes of one size. Near means within 1.5 mm on the sheet.
+    """
+    ours, theirs = _strong_edges(lightness, ppmm), _strong_edges(target, ppmm)
+    if not theirs.any() or not ours.any():
+        return (1.0, 1.0) if theirs.any() == ours.any() else (0.0, 0.0)
+    reach = 2 * round(EDGE_REACH_MM * ppmm) + 1
+    disc = cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (reach, reach))
+    near_ours = cv2.dilate(ours.astype(np.uint8), disc) > 0
+    near_theirs = cv2.dilate(theirs.astype(np.uint8), disc) > 0
+    return float(near_ours[theirs].mean()), float(near_theirs[ours].mean())
+
+
+def _free_pixels(reference_lab: FloatArray, box: Bench) -> NDArray[np.float64]:
+    """CIELAB of every pixel mixed freely, worked out on groups of nearly equal colours."""
+    flat = reference_lab.reshape(-1, 3)
+    centres, index = _grouped(flat)
+    shift = mix_freely(box, centres) - centres
+    return np.asarray((flat + shift[index]).reshape(reference_lab.shape))
+
+
+def _grouped(flat: FloatArray, grain: float = 3.0) -> tuple[FloatArray, NDArray[np.int64]]:
+    keys = np.floor(flat / grain).astype(np.int64)
+    _, index = np.unique(keys, axis=0, return_inverse=True)
+    index = index.ravel()
+    centres, _ = colour_groups(flat, np.ones(len(flat)), most=len(flat), grain=grain)
+    return centres, index
+
+
+def _rung(
+    name: str,
+    lab: FloatArray,
+    target_lab: FloatArray,
+    photo: FloatArray,
+    target: FloatArray,
+    counts: tuple[int | None, int | None] = (None, None),
+) -> Rung:
+    return Rung(name, errors(lab, photo), errors(target_lab, target), *counts)
+
+
+def make_report(plan: Plan, reference: Reference, box: Bench) -> Report:
+    """Judge a plan; box: the bench with all the painter's paints."""
+    photo = reference.judge_lab
+    target = plan.tone(photo)
+    painted = as_judged(plan.cells, plan.stage_labs[-1], reference)
+    free, free_target = _free_pixels(photo, box), _free_pixels(target, box)
+    flat, flat_target = (
+        as_judged(plan.cells, mix_freely(box, wanted), reference)
+        for wanted in (plan.targets, plan.aims)
+    )
+    rungs = (
+        _rung("any paints, any amount, every pixel", free, free_target, photo, target),
+        _rung("the same, in flat cells", flat, flat_target, photo, target),
+        _rung("this plan", painted, painted, photo, target, (len(plan.puddles), len(plan.washes))),
+    )
+    found, true = edges_agree(painted[..., 0], target[..., 0], reference.judge_ppmm)
+    lift = plan.tone.knees[0]
+    return Report(
+        rungs=rungs,
+        agreement=Agreement(
+            value_steps_agree(painted[..., 0], target[..., 0], VALUE_STEPS), found, true
+        ),
+        darkened_from=lift,
+        lifted_share=float((photo[..., 0] < lift).mean()),
+        off_gamut_share=float((delta_e_2000(free, photo) > GAMUT_MISS).mean()),
+        doubt=float(plan.doubts @ plan.cells.areas_mm2() / plan.cells.areas_mm2().sum()),
+    )

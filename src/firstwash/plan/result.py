@@ -1,0 +1,166 @@
+"""A finished plan: paints, puddles, washes, cells, predictions and how good they are."""
+
+from dataclasses import dataclass, field
+from typing import Literal
+
+import numpy as np
+from numpy.typing import NDArray
+
+from firstwash.optics.surface import Paper
+from firstwash.paints.catalogue import Paint
+from firstwash.picture.reference import Background
+from firstwash.picture.shapes import Cells
+from firstwash.picture.sheet import Sheet
+from firstwash.plan.problem import Limits
+from firstwash.plan.tone import ToneMap
+
+__all__ = ["Agreement", "Errors", "Plan", "Puddle", "Report", "Rung", "Wash"]
+
+
+@dataclass(frozen=True, eq=False)
+class Puddle:
+    """One mixture on the palette.
+
+    name: a letter (A, B, … AA). parts: (paint index, amount) with amounts that make one
+    full-strength coat at strength 1. strength_range: weakest and strongest wash of it.
+    """
+
+    name: str
+    parts: tuple[tuple[int, float], ...]
+    strength_range: tuple[float, float]
+    area_mm2: float
+    value_steps: tuple[int, int]
+    swatch: NDArray[np.float64] = field(repr=False)
+
+
+@dataclass(frozen=True, eq=False)
+class Wash:
+    """One passage of paint: a shape's share of a layer.
+
+    layer: 1 …; number: 1 … within its layer; cells: those that receive it; strength: 1 is
+    a full-strength coat; end_strength: of a graded wash, at its other end.
+    before, after: mean predicted CIELAB there when the last layer and this one are dry.
+    value_step: 1-10, what a dry test stroke of it shows on this paper.
+    """
+
+    layer: int
+    number: int
+    shape: int
+    cells: tuple[int, ...]
+    puddle: int
+    strength: float
+    end_strength: float | None
+    area_mm2: float
+    before: tuple[float, float, float]
+    after: tuple[float, float, float]
+    value_step: int
+    kind: Literal["lead-in", "wash", "graded wash"]
+
+
+@dataclass(frozen=True)
+class Errors:
+    """CIEDE2000 over the sheet at the size it is judged at."""
+
+    mean: float
+    median: float
+    p95: float
+
+
+@dataclass(frozen=True)
+class Rung:
+    """One step of the ladder: a plan with fewer freedoms than the one before.
+
+    puddles, washes: None where mixtures and passages are not counted.
+    """
+
+    name: str
+    against_photo: Errors
+    against_target: Errors
+    puddles: int | None
+    washes: int | None
+
+
+@dataclass(frozen=True)
+class Agreement:
+    """How far the painting keeps the picture's structure.
+
+    value_pattern: share (0-1) of the area in the same of 5 value steps as the tone-mapped
+    photo. edges_found: share of the target's strong edges that the painting has within
+    1.5 mm; edges_true: share of the painting's strong edges that the target has.
+    """
+
+    value_pattern: float
+    edges_found: float
+    edges_true: float
+
+
+@dataclass(frozen=True)
+class Report:
+    """How good the plan is, and where it gives something up.
+
+    rungs: free mixing per pixel, flat cells, this plan. darkened_from: L* below which the
+    tone map lifts darks; lifted_share: share of the picture that lies below it;
+    off_gamut_share: share that even free mixing misses by more than 5 CIEDE2000.
+    doubt: mean CIEDE2000 that the paints' own uncertainty may shift the prediction by.
+    """
+
+    rungs: tuple[Rung, ...]
+    agreement: Agreement
+    darkened_from: float
+    lifted_share: float
+    off_gamut_share: float
+    doubt: float
+
+    @property
+    def against_photo(self) -> Errors:
+        """Predicted painting against the photo as it is."""
+        return self.rungs[-1].against_photo
+
+    @property
+    def against_target(self) -> Errors:
+        """Predicted painting against the tone-mapped photo."""
+        return self.rungs[-1].against_target
+
+
+@dataclass(frozen=True, eq=False)
+class Plan:
+    """An ordered plan of washes.
+
+    paints: those on the palette. coats: per cell, the (layer, puddle, strength) of every
+    coat it receives, bottom to top. targets, aims: (n_cells, 3) mean photo colour and
+    tone-mapped colour. stage_labs: (layers + 1, n_cells, 3) predicted CIELAB (D65) after
+    0, 1, … layers. doubts: (n_cells,) CIEDE2000 of uncertainty from the paints.
+    """
+
+    sheet: Sheet
+    paper: Paper
+    paints: tuple[Paint, ...]
+    limits: Limits
+    tone: ToneMap
+    background: Background
+    cells: Cells
+    puddles: tuple[Puddle, ...]
+    washes: tuple[Wash, ...]
+    coats: tuple[tuple[tuple[int, int, float], ...], ...]
+    targets: NDArray[np.float64]
+    aims: NDArray[np.float64]
+    stage_labs: NDArray[np.float64]
+    doubts: NDArray[np.float64]
+    report: Report
+    photo_px: tuple[int, int]
+    notes: tuple[str, ...] = ()
+
+    @property
+    def layers(self) -> int:
+        """How many layers are painted."""
+        return len(self.stage_labs) - 1
+
+    def washes_of(self, layer: int) -> list[Wash]:
+        """Washes of one layer (1 …), in painting order."""
+        return [w for w in self.washes if w.layer == layer]
+
+    def reserve_share(self) -> float:
+        """Share of the sheet (0-1) left as bare paper to the end."""
+        areas = self.cells.areas_mm2()
+        bare = np.array([not c for c in self.coats])
+        return float(areas[bare].sum() / areas.sum())
