@@ -40,8 +40,10 @@ class Opened:
     icc: the embedded profile's bytes. code_points: ITU-T H.273 (primaries, transfer).
     adobe_rgb: the camera tagged the colours as Adobe RGB instead of embedding a profile.
     notes: whole sentences about what is in the file and not used.
-    decode: gives the upright libvips image of device values, colours then alpha; damage
-    may show only when that image's pixels are computed, as a libvips error.
+    orientation: 1 to 8, how the stored pixels are to be turned (EXIF, TIFF).
+    decode: gives the libvips image of device values as stored, colours then alpha. Damage
+    may show only when its pixels are computed: as a libvips error or, in a tiled TIFF, only
+    as a text in libvips's error buffer.
     """
 
     name: str
@@ -57,6 +59,7 @@ class Opened:
     icc: bytes | None
     code_points: tuple[int, int] | None
     adobe_rgb: bool
+    orientation: int
     notes: tuple[str, ...]
     decode: Callable[[], Image]
 
@@ -97,8 +100,9 @@ def open_picture(data: bytes, name: str) -> Opened:
         # A HEIC profile says more than its code points; PNG ranks them the other way.
         code_points=(None if icc else heif.code_points) if heif else contents.code_points,
         adobe_rgb=_field(image, "exif-ifd4-InteroperabilityIndex", "").startswith("R03"),
+        orientation=orientation,
         notes=tuple(_notes(image, contents, colours)),
-        decode=lambda: heif.decode(image) if heif else _upright(image, orientation),
+        decode=lambda: heif.decode(image) if heif else image,
     )
 
 
@@ -159,11 +163,6 @@ def _colour_channels(image: Image, name: str) -> int:
     if channels is None or image.format not in ("uchar", "ushort") or image.bands < channels:
         raise unusual(name)
     return channels
-
-
-def _upright(image: Image, orientation: int) -> Image:
-    """The image turned as its orientation says. Turning needs the pixels in memory."""
-    return image if orientation == 1 else image.copy_memory().autorot()
 
 
 # --- HEIC and AVIF ---------------------------------------------------------------

@@ -11,6 +11,7 @@ exists as floats only if it is asked for.
 
 from dataclasses import dataclass
 from pathlib import Path
+from threading import Lock
 from typing import Any
 
 import numpy as np
@@ -118,10 +119,7 @@ def load_photo(
     opened = _open(source, limits)
     box = _checked_crop(opened, crop, limits)
     colour = _colour_of(opened)
-    try:
-        array, notes = _pixels(opened, colour, box, max_pixels_per_side)
-    except libvips().Error:
-        raise damaged(opened.name) from None
+    array, notes = _checked_pixels(opened, colour, box, max_pixels_per_side)
     return Photo(
         linear=array,
         width=opened.width,
@@ -286,21 +284,58 @@ def _no_inks(opened: Opened) -> PhotoError:
 # --- pixels ----------------------------------------------------------------------
 
 
+DECODING = Lock()  # one picture at a time: two large ones at once would double the memory
+
+
+def _checked_pixels(
+    opened: Opened, colour: _Colour, box: CropBox, longest: int | None
+) -> tuple[NDArray[np.float32], tuple[str, ...]]:
+    """The pixels and notes of `_pixels`; damage becomes a PhotoError."""
+    vips = libvips()
+    with DECODING:
+        vips.Error("")  # making one takes, and so empties, libvips's error buffer
+        try:
+            result = _pixels(opened, colour, box, longest)
+        except vips.Error:
+            raise damaged(opened.name) from None
+        # libvips blackens the tiles of a TIFF it cannot read, and goes on.
+        if opened.kind == "TIFF" and vips.Error("").detail:
+            raise damaged(opened.name)
+        return result
+
+
 def _pixels(
     opened: Opened, colour: _Colour, box: CropBox, longest: int | None
 ) -> tuple[NDArray[np.float32], tuple[str, ...]]:
     """Decode, linearise, lay over white and shrink; the array, and a note if it had holes."""
     image = opened.decode()
     if box != (0, 0, opened.width, opened.height):
-        image = image.crop(*box)
-    image, alpha = _parted(image, opened)
+        image = image.crop(*_as_stored(box, opened))
+    # Turning needs all pixels in memory, so it is done where they take least.
+    shrink = longest is not None and max(box.width, box.height) > longest
+    image, alpha = _parted(image if shrink else _turned(image, opened), opened)
     image = _linear(image, opened, colour)
     if alpha is not None:
         image = image * alpha + (1 - alpha)  # white is 1 in every channel here
-    image = _in_srgb(_shrunk(image, longest), colour)
-    array: NDArray[np.float32] = image.cast("float").numpy()
+    image = _turned(_shrunk(image, longest), opened) if shrink and longest else image
+    array: NDArray[np.float32] = _in_srgb(image, colour).cast("float").numpy()
     array.setflags(write=False)
     return array, () if alpha is None else (TRANSPARENT,)
+
+
+def _as_stored(box: CropBox, opened: Opened) -> CropBox:
+    """The box in the pixels of the file, before they are turned upright."""
+    x, y, width, height = box
+    if opened.orientation in (2, 3, 6, 7):
+        x = opened.width - box.right
+    if opened.orientation in (3, 4, 7, 8):
+        y = opened.height - box.bottom
+    return CropBox(y, x, height, width) if opened.orientation >= 5 else CropBox(x, y, width, height)
+
+
+def _turned(image: Image, opened: Opened) -> Image:
+    """The image upright, by the orientation it carries."""
+    return image if opened.orientation == 1 else image.copy_memory().autorot()
 
 
 def _parted(image: Image, opened: Opened) -> tuple[Image, Image | None]:
@@ -337,9 +372,7 @@ def _to_xyz(image: Image, colour: _Colour) -> Image:
     return tagged.icc_import(embedded=True, pcs="xyz", intent="relative")
 
 
-def _shrunk(image: Image, longest: int | None) -> Image:
-    if longest is None or max(image.width, image.height) <= longest:
-        return image
+def _shrunk(image: Image, longest: int) -> Image:
     scale = longest / max(image.width, image.height)
     width, height = (max(1, round(side * scale)) for side in (image.width, image.height))
     # A tent as wide as two output pixels: it averages areas like a box, aliases less, and,
