@@ -292,6 +292,9 @@ def mixture(parts: Iterable[tuple[Curves, float]]) -> Curves:
 
 # ------------------------------------------------------------------ tables
 
+LIGHTFAST: Final = ("I", "II", "III", "IV", "V")  # best to worst
+HAZARDS: Final = ("none", "caution", "toxic")
+
 
 def _mixes() -> dict[str, dict[str, str]]:
     """Cells of the convenience mixtures by key."""
@@ -344,9 +347,8 @@ def mixed_handling(keys: Iterable[str]) -> dict[str, Any]:
     ):
         out[name] = worst(int(row[name]) for row in rows)
     lightfast = [row["lightfast"] for row in rows]
-    out["lightfast"] = max(lightfast, key=len) if all(lightfast) else None
-    order = ("none", "caution", "toxic")
-    out["hazard"] = max((row["hazard"] for row in rows), key=order.index)
+    out["lightfast"] = max(lightfast, key=LIGHTFAST.index) if all(lightfast) else None
+    out["hazard"] = max((row["hazard"] for row in rows), key=HAZARDS.index)
     out["sources"] = dict.fromkeys(("handling", "tinting", "lightfast", "hazard"), "mixed")
     return out
 

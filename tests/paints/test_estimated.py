@@ -234,4 +234,6 @@ def test_a_mixture_reports_its_worst_hazard(tool):
     handling = tool.mixed_handling(["PG18", "PB15:3"])
     assert handling["hazard"] == "caution"
     assert handling["granulation"] == 3
+    # PR83 is in category IV, PR122 in III.
+    assert tool.mixed_handling(["PR122", "PR83"])["lightfast"] == "IV"
     json.dumps(handling)
