@@ -64,7 +64,7 @@ def test_every_kind_of_curve(tag: bytes, expected: np.ndarray) -> None:
 
 
 @pytest.mark.parametrize(
-    "tag", [para(5, 1), para(0, 0), para(1, 1, 0, 1), curv(0, 1, 2)[:-2], b"what" * 4, b""]
+    "tag", [para(5, 1), para(0, 0), para(1, 1, 0, 1), curv(0, 1, 2)[:-2], b"what" * 4, b"curv", b""]
 )
 def test_broken_curves(tag: bytes) -> None:
     with pytest.raises(icc.IccError):

@@ -327,6 +327,13 @@ def test_profile_of_tables(pixels: np.ndarray) -> None:
     np.testing.assert_allclose(load_photo(data).linear, pixels / full, atol=3e-4)
 
 
+def test_ten_bits_through_a_profile_of_tables() -> None:
+    codes = (PHOTO.astype(np.uint16) * 257) >> 6 << 6
+    photo = load_photo(heic(codes, matrix_coefficients=0, icc_profile=table_profile()))
+    assert photo.bits == 10
+    np.testing.assert_allclose(photo.linear, (codes >> 6) / 1023, atol=3e-4)
+
+
 def test_cmyk_is_read_through_its_profile() -> None:
     inks = np.zeros((ROWS, COLS, 4), np.uint8)
     inks[:50, :, 3] = 255  # black ink above, bare paper below
@@ -608,6 +615,16 @@ def moving(kind: str) -> bytes:
 )
 def test_several_frames_are_refused(data: bytes) -> None:
     assert "more than one picture" in refused(data)
+
+
+def test_a_heic_of_several_stills_gives_its_main_one() -> None:
+    file = pillow_heif.from_bytes("RGB", (COLS, ROWS), (255 - PHOTO).tobytes())
+    file.add_frombytes("RGB", (COLS, ROWS), PHOTO.tobytes())
+    buffer = io.BytesIO()
+    file.save(buffer, quality=-1, chroma=444, matrix_coefficients=0, primary_index=1)
+    photo = load_photo(buffer.getvalue())
+    np.testing.assert_allclose(photo.linear, linear8(PHOTO), atol=SINGLE)
+    assert photo.notes == ("The file holds several pictures; its main one was used.",)
 
 
 def test_previews_beside_the_picture_are_not_frames() -> None:

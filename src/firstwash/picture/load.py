@@ -219,7 +219,7 @@ class _Colour:
 
 def _colour_of(opened: Opened) -> _Colour:
     if opened.code_points and opened.code_points != (2, 2):  # 2: "unspecified"
-        return _from_code_points(opened)
+        return _from_code_points(opened, *opened.code_points)
     if opened.icc:
         return _from_profile(opened, opened.icc)
     if opened.colours == 4:
@@ -229,8 +229,7 @@ def _colour_of(opened: Opened) -> _Colour:
     return _Colour("sRGB (assumed)", SRGB)
 
 
-def _from_code_points(opened: Opened) -> _Colour:
-    primaries, transfer = opened.code_points or (1, 13)
+def _from_code_points(opened: Opened, primaries: int, transfer: int) -> _Colour:
     if transfer in PQ_HLG:
         raise PhotoError(
             f"{opened.name} is a high-dynamic-range (HDR) picture; export it as an ordinary "
