@@ -32,6 +32,7 @@ __all__ = [
 
 CAP_PRICE = 100.0  # per √(unit): a coat over its load, or a first wash under its lightness
 TRIAL_ROUNDS = 4  # Gauss-Newton rounds to judge a puddle by; what is kept is fitted again
+VALUE_FIRST = 2.0  # weight of squared lightness residuals: value carries the picture
 SAVING = 0.02  # CIEDE2000 a full coat must earn, so that idle paint goes to zero
 
 
@@ -106,7 +107,10 @@ def _penalties(amounts, loads, labs, cap):  # type: ignore[no-untyped-def]
 
 @njit(cache=True, nogil=True)
 def stack_cost(amounts, k, s, loads, sheet, weights, white, aims, cap):  # type: ignore[no-untyped-def]
-    """Weighted sum of squared CIEDE2000 over the aims, plus the price of broken caps.
+    """Weighted sum of squared CIEDE2000 residuals over the aims, plus the price of broken caps.
+
+    The lightness residual counts `VALUE_FIRST` times: most darks cannot be reached in both
+    value and chroma, and a painter gives up chroma first.
 
     loads (colours,): share of one coat's largest load per unit amount.
     aims (n, 5): number of coats, L*, a*, b*, weight.
@@ -117,7 +121,7 @@ def stack_cost(amounts, k, s, loads, sheet, weights, white, aims, cap):  # type:
     for j in range(aims.shape[0]):
         n = int(aims[j, 0])
         e0, e1, e2 = delta_e_2000_residuals_1(labs[n], aims[j, 1:4])
-        total += aims[j, 4] * (e0 * e0 + e1 * e1 + e2 * e2)
+        total += aims[j, 4] * (VALUE_FIRST * e0 * e0 + e1 * e1 + e2 * e2)
     return total
 
 
@@ -240,6 +244,9 @@ def _normal(  # type: ignore[no-untyped-def]
             w = (CAP_PRICE * 0.05) ** 2
         else:
             e = _residual_slope(lab, aims[j, 1:4], xyz, white, slope)
+            e = (e[0] * VALUE_FIRST**0.5, e[1], e[2])
+            for c in range(3):
+                slope[0, c] *= VALUE_FIRST**0.5
             w = aims[j, 4]
         cost += w * (e[0] * e[0] + e[1] * e[1] + e[2] * e[2])
         if n == 0:

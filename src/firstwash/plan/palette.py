@@ -11,11 +11,12 @@ from firstwash.plan import kernels
 from firstwash.plan.bench import Bench
 from firstwash.plan.stacks import in_parallel
 
-__all__ = ["choose_paints", "colour_groups", "darkest_lightness", "mix_freely"]
+__all__ = ["choose_paints", "colour_groups", "floor_for", "mix_freely"]
 
 PALE = 2e-3  # amount of every paint that a search starts from, in full coats
 SCORE_ROUNDS = 8  # solver rounds per colour while sets of paints are ranked
 NEWCOMERS = 8  # paints tried in exchange for each one chosen
+DARK_SHARE = 0.15  # of the picture: what counts as its darks
 STACKED = 4.0  # coats that a single mixed patch stands for when paints are compared
 
 
@@ -72,6 +73,25 @@ def darkest_lightness(bench: Bench) -> float:
         amounts, _ = thick.fit(np.full((1, bench.colours), start), aims, rounds=60)
         found.append(float(thick.labs(amounts)[1, 0]))
     return min(found)
+
+
+def floor_for(bench: Bench, lab: FloatArray, weight: FloatArray) -> float:
+    """The L* that the picture's own darks reach with these paints on this paper.
+
+    lab (n, 3), weight (n,). A strongly coloured dark cannot be mixed as deep as a neutral
+    one, so the floor is what free mixing gives, on average, for the darkest colours of
+    this picture (`DARK_SHARE` of its weight), asked for at the neutral floor.
+    """
+    neutral = darkest_lightness(bench)
+    order = np.argsort(lab[:, 0], kind="stable")
+    share = np.cumsum(weight[order]) / weight.sum()
+    dark = order[: int(np.searchsorted(share, DARK_SHARE)) + 1]
+    wanted = lab[dark].copy()
+    wanted[:, 0] = np.maximum(wanted[:, 0], neutral)
+    reached = mix_freely(bench, wanted, rounds=30)[:, 0]
+    # Where the picture has no darks at all the mixes follow them up: the floor does not.
+    missed = np.maximum(reached - wanted[:, 0], 0.0)
+    return neutral + float(np.average(missed, weights=weight[dark]))
 
 
 def choose_paints(bench: Bench, targets: FloatArray, weights: FloatArray, most: int) -> list[int]:

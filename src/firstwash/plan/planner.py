@@ -14,7 +14,7 @@ from firstwash.picture.shapes import Cells, find_cells, find_shapes, lightest
 from firstwash.plan.assemble import Coats, Solution, assemble
 from firstwash.plan.bench import Bench
 from firstwash.plan.graded import GradedWash, fit_graded_wash, strips
-from firstwash.plan.palette import choose_paints, colour_groups, darkest_lightness
+from firstwash.plan.palette import choose_paints, colour_groups, floor_for
 from firstwash.plan.problem import Limits, Progress, check_paints, no_progress
 from firstwash.plan.puddles import Mixing, drop_idle_coats, own_puddles, share_puddles
 from firstwash.plan.report import make_report
@@ -50,7 +50,7 @@ def make_plan(
     box = Bench.of(owned, ground)
     chosen = _choose(box, targets, areas, asked.paints)
     bench = box.only(chosen)
-    tone = _tone(bench)
+    tone = _tone(bench, targets, areas)
     progress("Working out the layers", 0.5)
     job = _Job(bench, cells, tone(targets), areas, asked, graded)
     coats = _solve(job, progress)
@@ -103,13 +103,13 @@ def _find_cells(reference: Reference, limits: Limits) -> tuple[Cells, NDArray[np
 
 
 def _choose(box: Bench, targets: FloatArray, areas: FloatArray, most: int) -> list[int]:
-    groups, weights = colour_groups(_tone(box)(targets), areas)
+    groups, weights = colour_groups(_tone(box, targets, areas)(targets), areas)
     return choose_paints(box, groups, weights, most)
 
 
-def _tone(bench: Bench) -> ToneMap:
-    white = bench.labs(np.zeros((0, bench.colours)))[0]
-    return ToneMap(floor=min(darkest_lightness(bench), float(white[0])), ceiling=float(white[0]))
+def _tone(bench: Bench, targets: FloatArray, areas: FloatArray) -> ToneMap:
+    white = float(bench.labs(np.zeros((0, bench.colours)))[0][0])
+    return ToneMap(floor=min(floor_for(bench, targets, areas), white), ceiling=white)
 
 
 def _solve(job: _Job, progress: Progress) -> Coats:

@@ -14,7 +14,7 @@ from firstwash.arrays import as_float
 
 __all__ = ["ToneMap"]
 
-END_SLOPE = 0.15  # slope left at the ends, so that no two darks become one
+END_SLOPE = 0.08  # slope left at the ends, so that no two darks become one
 
 
 @dataclass(frozen=True)
