@@ -7,8 +7,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from firstwash.arrays import BoolArray, FloatArray
+from firstwash.optics.grid import N_BANDS
 from firstwash.optics.observer import LightName, light
-from firstwash.optics.surface import Paper
+from firstwash.optics.surface import Paper, leave_surface
 from firstwash.paints.catalogue import Paint
 from firstwash.plan import kernels
 
@@ -45,8 +46,8 @@ class Bench:
             float(paper.k2),
         )
         return cls(
-            k=np.array([p.k for p in paints]),
-            s=np.array([p.s for p in paints]),
+            k=np.array([p.k for p in paints]).reshape(-1, N_BANDS),
+            s=np.array([p.s for p in paints]).reshape(-1, N_BANDS),
             loads=np.array([1.0 / p.full_coat for p in paints]),
             sheet=sheet,
             weights=np.array(lamp.weights),
@@ -57,6 +58,11 @@ class Bench:
     def colours(self) -> int:
         """How many colours there are to mix."""
         return len(self.loads)
+
+    def white_xyz(self) -> NDArray[np.float64]:
+        """XYZ (3,) of the bare paper."""
+        ground, _, _, _, k1, k2 = self.sheet
+        return np.asarray(leave_surface(ground, k1, k2) @ self.weights)
 
     def only(self, chosen: Sequence[int]) -> "Bench":
         """The same bench with just these colours, in this order."""

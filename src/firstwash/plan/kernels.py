@@ -106,6 +106,13 @@ def _penalties(amounts, loads, labs, cap):  # type: ignore[no-untyped-def]
 
 
 @njit(cache=True, nogil=True)
+def _residuals(lab, target):  # type: ignore[no-untyped-def]
+    """CIEDE2000 residuals with lightness counted `VALUE_FIRST` times (as squares)."""
+    e0, e1, e2 = delta_e_2000_residuals_1(lab, target)
+    return e0 * VALUE_FIRST**0.5, e1, e2
+
+
+@njit(cache=True, nogil=True)
 def stack_cost(amounts, k, s, loads, sheet, weights, white, aims, cap):  # type: ignore[no-untyped-def]
     """Weighted sum of squared CIEDE2000 residuals over the aims, plus the price of broken caps.
 
@@ -120,15 +127,15 @@ def stack_cost(amounts, k, s, loads, sheet, weights, white, aims, cap):  # type:
     total = _penalties(amounts, loads, labs, cap)
     for j in range(aims.shape[0]):
         n = int(aims[j, 0])
-        e0, e1, e2 = delta_e_2000_residuals_1(labs[n], aims[j, 1:4])
-        total += aims[j, 4] * (VALUE_FIRST * e0 * e0 + e1 * e1 + e2 * e2)
+        e0, e1, e2 = _residuals(labs[n], aims[j, 1:4])
+        total += aims[j, 4] * (e0 * e0 + e1 * e1 + e2 * e2)
     return total
 
 
 @njit(cache=True, nogil=True)
 def _residual_slope(lab, target, xyz, white, out):  # type: ignore[no-untyped-def]
     """Residuals (3,) of one colour and their slope (3, 3) by XYZ, by forward differences."""
-    base = delta_e_2000_residuals_1(lab, target)
+    base = _residuals(lab, target)
     moved = np.empty(3)
     for c in range(3):
         step = 1e-6 * (white[c] + xyz[c])
@@ -136,7 +143,7 @@ def _residual_slope(lab, target, xyz, white, out):  # type: ignore[no-untyped-de
         q1 = xyz[1] + (step if c == 1 else 0.0)
         q2 = xyz[2] + (step if c == 2 else 0.0)
         moved[0], moved[1], moved[2] = xyz_to_lab_1(q0, q1, q2, white)
-        e = delta_e_2000_residuals_1(moved, target)
+        e = _residuals(moved, target)
         out[0, c] = (e[0] - base[0]) / step
         out[1, c] = (e[1] - base[1]) / step
         out[2, c] = (e[2] - base[2]) / step
@@ -244,9 +251,6 @@ def _normal(  # type: ignore[no-untyped-def]
             w = (CAP_PRICE * 0.05) ** 2
         else:
             e = _residual_slope(lab, aims[j, 1:4], xyz, white, slope)
-            e = (e[0] * VALUE_FIRST**0.5, e[1], e[2])
-            for c in range(3):
-                slope[0, c] *= VALUE_FIRST**0.5
             w = aims[j, 4]
         cost += w * (e[0] * e[0] + e[1] * e[1] + e[2] * e[2])
         if n == 0:

@@ -1,0 +1,295 @@
+"""The command line: arguments in, use cases called, tables and files out."""
+
+import json
+import sys
+from collections.abc import Iterator
+from contextlib import contextmanager
+from enum import StrEnum
+from pathlib import Path
+from typing import Annotated, Any
+
+import typer
+from rich.console import Console
+from rich.progress import BarColumn, Progress, SpinnerColumn, TextColumn, TimeElapsedColumn
+from rich.table import Table
+from rich.text import Text
+
+from firstwash.errors import FirstwashError
+
+__all__ = ["app", "main"]
+
+app = typer.Typer(
+    name="firstwash",
+    no_args_is_help=True,
+    add_completion=False,
+    pretty_exceptions_enable=False,
+    rich_markup_mode="rich",
+    help="Plan a transparent watercolour from a photo and the paints you own: what to mix, "
+    "where to lay it, in which order, and what the sheet will look like after each layer.",
+)
+out = Console()
+err = Console(stderr=True)
+
+REFUSED, STOPPED = 2, 130  # exit codes: a wrong request, and Ctrl-C as shells report it
+
+
+class BackgroundChoice(StrEnum):
+    """How the background is treated."""
+
+    painted = "painted"
+    bare = "bare"
+    graded = "graded"
+
+
+class LightChoice(StrEnum):
+    """Lights to look at a stack under."""
+
+    daylight = "D65"
+    print = "D50"
+    lamp = "A"
+    led = "LED"
+
+
+@contextmanager
+def _working(quiet: bool) -> Iterator[Any]:
+    """A progress bar on standard error; gives the callback that moves it."""
+    columns = (
+        SpinnerColumn(),
+        TextColumn("{task.description:<24}"),
+        BarColumn(bar_width=28),
+        TimeElapsedColumn(),
+    )
+    with Progress(*columns, console=err, transient=True, disable=quiet) as bar:
+        task = bar.add_task("Starting", total=1.0)
+        yield lambda step, done: bar.update(task, description=step, completed=done)
+
+
+def _fractions(text: str | None, what: str) -> tuple[float, float, float, float] | None:
+    if text is None:
+        return None
+    try:
+        x, y, w, h = (float(v) for v in text.split(","))
+    except ValueError:
+        raise typer.BadParameter(
+            f"{what}: give left,top,width,height as fractions, for example 0.1,0.2,0.5,0.5"
+        ) from None
+    return x, y, w, h
+
+
+def _focal(text: str | None) -> Any:
+    if text is None or not Path(text).suffix or "," in text:
+        return _fractions(text, "--focal")
+    return Path(text)
+
+
+@app.command()
+def plan(
+    photo: Annotated[Path, typer.Argument(help="The reference: JPEG, PNG, TIFF, WebP or HEIC.")],
+    sheet: Annotated[
+        str,
+        typer.Option(
+            help='Paper size: "28x38cm", "11x15in", "A3", "quarter imperial"; add '
+            '"landscape" or "portrait" to fix how it lies.'
+        ),
+    ] = "28x38cm",
+    paints: Annotated[
+        str,
+        typer.Option(
+            help="A set (see [bold]firstwash paints --sets[/bold]) or a text file with "
+            "one paint a line."
+        ),
+    ] = "starter",
+    max_paints: Annotated[int, typer.Option(help="Paints on the palette, at most.")] = 6,
+    layers: Annotated[int, typer.Option(help="Layers, each dried before the next (2-8).")] = 4,
+    puddles: Annotated[
+        int, typer.Option(help="Mixtures in all, at most; 0 for as many as it likes.")
+    ] = 16,
+    shapes: Annotated[int, typer.Option(help="Shapes, at most: fewer is simpler.")] = 150,
+    smallest: Annotated[
+        float, typer.Option(help="Smallest area to paint, mm² on the sheet.")
+    ] = 25.0,
+    crop: Annotated[
+        str | None,
+        typer.Option(help="Part of the photo: left,top,width,height as fractions 0-1."),
+    ] = None,
+    focal: Annotated[
+        str | None,
+        typer.Option(
+            help="What matters most: left,top,width,height as fractions of the sheet, "
+            "or a mask picture (white matters)."
+        ),
+    ] = None,
+    background: Annotated[
+        BackgroundChoice,
+        typer.Option(help="Paint it, leave it bare paper, or lay one graded wash."),
+    ] = BackgroundChoice.painted,
+    background_mask: Annotated[
+        Path | None, typer.Option(help="Picture that is white where the background is.")
+    ] = None,
+    folder: Annotated[
+        Path, typer.Option("--out", help="Folder for the plan; made if need be.")
+    ] = Path("plan"),
+    as_json: Annotated[
+        bool, typer.Option("--json", help="Print a summary as JSON instead of a table.")
+    ] = False,
+    quiet: Annotated[bool, typer.Option("--quiet", help="No progress bar.")] = False,
+) -> None:
+    """Plan the painting of a photo, and write it to a folder to look through."""
+    from firstwash.handout.table import plan_rows, plan_summary
+    from firstwash.plan.problem import Limits
+    from firstwash.usecases import Wishes, plan_photo, write_plan
+
+    wishes = Wishes(
+        sheet=sheet,
+        paints=paints,
+        limits=Limits(
+            layers=layers,
+            paints=max_paints,
+            puddles=puddles or None,
+            shapes=shapes,
+            min_area_mm2=smallest,
+        ),
+        crop=_fractions(crop, "--crop"),
+        focal=_focal(focal),
+        background=background.value,
+        background_mask=background_mask,
+    )
+    with _working(quiet or as_json) as progress:
+        result = plan_photo(photo, wishes, progress)
+        page = write_plan(result, folder, progress)
+    if as_json:
+        summary = plan_summary(result.plan, result.notes)
+        print(json.dumps({**summary, "folder": str(folder)}, indent=2, ensure_ascii=False))
+        return
+    for heading, columns, rows in plan_rows(result.plan):
+        _print_table(heading, columns, rows)
+    for note in (*result.notes, *result.plan.notes):
+        out.print(Text(note), style="italic")
+    out.print(Text(f"\nLook at {page}"), soft_wrap=True)
+
+
+def _print_table(heading: str, columns: tuple[str, ...], rows: list[tuple[str, ...]]) -> None:
+    table = Table(title=heading, title_justify="left", title_style="bold", box=None, pad_edge=False)
+    for column in columns:
+        table.add_column(column, overflow="fold")
+    for row in rows:
+        table.add_row(*(Text(cell) for cell in row))
+    out.print(table)
+    out.print()
+
+
+@app.command()
+def glaze(
+    coats: Annotated[
+        list[str],
+        typer.Argument(
+            help='Bottom to top, each in quotes: "PB29 30%", "PR255 20% + PY154 10%", '
+            '"PB29 step 7" (as strong as dries to value 7 alone).'
+        ),
+    ],
+    light: Annotated[LightChoice, typer.Option(help="Light to see it under.")] = (
+        LightChoice.daylight
+    ),
+    as_json: Annotated[bool, typer.Option("--json", help="Print JSON.")] = False,
+) -> None:
+    """Predict what coats laid over one another will look like, each over dry paint."""
+    from firstwash.handout.table import glaze_rows
+    from firstwash.plan.glaze import parse_coat, predict_glazes
+
+    stages = predict_glazes([parse_coat(c) for c in coats], light.value)
+    rows = glaze_rows(stages)
+    if as_json:
+        print(json.dumps(rows, indent=2, ensure_ascii=False))
+        return
+    table = Table(box=None, pad_edge=False)
+    for column in ("Coat", "Seen", "In words", "Value step", "L*", "a*", "b*", "Range"):
+        table.add_column(column, justify="right" if column in ("L*", "a*", "b*") else "left")
+    for row in rows:
+        swatch = Text("  ").append("      ", style=f"on {row['weaker_srgb']}")
+        swatch.append("            ", style=f"on {row['srgb']}")
+        swatch.append("      ", style=f"on {row['stronger_srgb']}")
+        table.add_row(
+            Text(row["coat"]),
+            swatch,
+            row["words"],
+            str(row["value_step"]),
+            *(f"{v:.0f}" for v in row["lab"]),
+            row["range"],
+        )
+    out.print(table)
+    out.print(
+        Text(
+            "Model, not measured: pale washes and glazes over dry paint. Left and right of a "
+            "swatch: the paint somewhat weaker and stronger."
+        ),
+        style="italic",
+    )
+
+
+@app.command()
+def paints(
+    names: Annotated[
+        list[str] | None, typer.Argument(help="Paints, or one set or file; all if left out.")
+    ] = None,
+    sets: Annotated[bool, typer.Option("--sets", help="List the sets instead.")] = False,
+    as_json: Annotated[bool, typer.Option("--json", help="Print JSON.")] = False,
+) -> None:
+    """List paints: what they are, how they handle, and where their colour comes from."""
+    from firstwash.handout.table import paint_rows, set_rows
+    from firstwash.paints.catalogue import all_paints, load_set, paint, set_names
+
+    if sets:
+        _print_table("Sets", ("Set", "Paints"), set_rows())
+        return
+    if names and len(names) == 1 and (names[0] in set_names() or Path(names[0]).is_file()):
+        chosen = load_set(names[0]).paints
+    else:
+        chosen = tuple(paint(n) for n in names) if names else all_paints()
+    if as_json:
+        print(json.dumps(paint_rows(chosen), indent=2, ensure_ascii=False))
+        return
+    columns = ("Key", "Name", "Colour is", "Unsure by", "Handling", "Light", "Hazard")
+    rows = [
+        tuple(
+            str(row[c])
+            for c in ("key", "name", "provenance", "doubt", "handling", "lightfast", "hazard")
+        )
+        for row in paint_rows(chosen)
+    ]
+    _print_table("Paints", columns, rows)
+    out.print(
+        Text(
+            "Measured: fitted to published spectra. Estimated: from published facts and memory, "
+            "not measured. Grades and hazards: the label on your own paint comes first."
+        ),
+        style="italic",
+    )
+
+
+def main() -> None:
+    """Run the command; every deliberate error is one sentence and a non-zero exit."""
+    try:
+        code = app(standalone_mode=False)
+    except FirstwashError as error:
+        err.print(Text(str(error)))
+        sys.exit(REFUSED)
+    except typer.Abort:
+        err.print("Stopped; nothing was left half written.")
+        sys.exit(STOPPED)
+    except KeyboardInterrupt:
+        err.print("Stopped; nothing was left half written.")
+        sys.exit(STOPPED)
+    except typer.Exit as done:
+        sys.exit(done.exit_code)
+    except Exception as error:
+        import click
+
+        if not isinstance(error, click.ClickException):
+            raise
+        error.show()
+        sys.exit(error.exit_code)
+    sys.exit(code if isinstance(code, int) else 0)
+
+
+if __name__ == "__main__":
+    main()

@@ -1,0 +1,126 @@
+"""Pictures of a plan: stages, masks, comparison, differences. Arrays in, PNG bytes out."""
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+from PIL import Image, ImageDraw, ImageFont
+
+from firstwash.arrays import FloatArray, IntArray
+from firstwash.optics.difference import delta_e_2000
+from firstwash.optics.observer import lab_to_srgb8
+from firstwash.picture.profile import encode_png
+from firstwash.picture.shapes import Cells
+
+__all__ = [
+    "cells_at",
+    "comparison_picture",
+    "difference_picture",
+    "layer_mask",
+    "paint_cells",
+    "wash_numbers",
+]
+
+MID_GREY = 119  # sRGB code of L* 50: a neutral surround to judge colours on
+INK = 34
+WORST = 20.0  # CIEDE2000 drawn black in a picture of differences
+
+
+def cells_at(cells: Cells, width: int, height: int) -> NDArray[np.int32]:
+    """Cell of each pixel (height, width) on another grid, with smooth borders.
+
+    Each cell's mask is blurred by about a working pixel, brought to the new grid, and the
+    strongest one wins: an outline without stair-steps, whatever the enlargement.
+    """
+    rows, cols = cells.index.shape
+    if (rows, cols) == (height, width):
+        return cells.index
+    best = np.zeros((height, width), dtype=np.float32)
+    out = np.zeros((height, width), dtype=np.int32)
+    for cell, (top, bottom, left, right) in enumerate(_boxes(cells.index)):
+        pad = 3
+        top, left = max(top - pad, 0), max(left - pad, 0)
+        bottom, right = min(bottom + pad, rows), min(right + pad, cols)
+        mask = (cells.index[top:bottom, left:right] == cell).astype(np.float32)
+        mask = cv2.GaussianBlur(mask, (0, 0), 0.8, borderType=cv2.BORDER_REPLICATE)
+        y0, y1 = _span(top, bottom, rows, height)
+        x0, x1 = _span(left, right, cols, width)
+        # Maps pixel centres of the new grid to pixel centres of the old one.
+        move = np.array(
+            [
+                [cols / width, 0, (x0 + 0.5) * cols / width - 0.5 - left],
+                [0, rows / height, (y0 + 0.5) * rows / height - 0.5 - top],
+            ],
+            dtype=np.float64,
+        )
+        grown = cv2.warpAffine(
+            mask,
+            move,
+            (x1 - x0, y1 - y0),
+            flags=cv2.INTER_LINEAR | cv2.WARP_INVERSE_MAP,
+            borderMode=cv2.BORDER_REPLICATE,
+        )
+        wins = grown > best[y0:y1, x0:x1]
+        best[y0:y1, x0:x1][wins] = grown[wins]
+        out[y0:y1, x0:x1][wins] = cell
+    return out
+
+
+def _span(start: int, stop: int, old: int, new: int) -> tuple[int, int]:
+    return start * new // old, min(-(-stop * new // old), new)
+
+
+def _boxes(index: IntArray) -> list[tuple[int, int, int, int]]:
+    """(top, bottom, left, right) of each label, half open."""
+    n = int(index.max()) + 1
+    rows, cols = index.shape
+    box = np.empty((n, 4), dtype=np.int64)
+    box[:, 0], box[:, 2] = rows, cols
+    box[:, 1], box[:, 3] = 0, 0
+    y, x = np.divmod(np.arange(index.size), cols)
+    flat = index.ravel()
+    np.minimum.at(box[:, 0], flat, y)
+    np.maximum.at(box[:, 1], flat, y + 1)
+    np.minimum.at(box[:, 2], flat, x)
+    np.maximum.at(box[:, 3], flat, x + 1)
+    return [(int(a), int(b), int(c), int(d)) for a, b, c, d in box]
+
+
+def paint_cells(index: IntArray, labs: FloatArray) -> NDArray[np.uint8]:
+    """sRGB (rows, cols, 3) of cells in the colours labs (n_cells, 3)."""
+    return np.asarray(lab_to_srgb8(labs)[index], dtype=np.uint8)
+
+
+def layer_mask(
+    index: IntArray, coats: tuple[tuple[tuple[int, int, float], ...], ...], layer: int
+) -> NDArray[np.bool_]:
+    """Where a layer (1 …) puts paint: (rows, cols) bool."""
+    painted = np.array([any(c[0] == layer for c in own) for own in coats])
+    return np.asarray(painted[index])
+
+
+def wash_numbers(index: IntArray, cell_wash: IntArray) -> NDArray[np.uint16]:
+    """Number of the wash each pixel receives (0 = none); cell_wash (n_cells,)."""
+    return np.asarray(cell_wash[index], dtype=np.uint16)
+
+
+def difference_picture(lab_1: FloatArray, lab_2: FloatArray) -> NDArray[np.uint8]:
+    """Grey picture of CIEDE2000: white for none, black for 20 and more."""
+    share = np.clip(delta_e_2000(lab_1, lab_2) / WORST, 0.0, 1.0)
+    return np.asarray(np.rint(255 * (1.0 - share)), dtype=np.uint8)
+
+
+def comparison_picture(panels: list[tuple[str, NDArray[np.uint8]]], ppmm: float) -> bytes:
+    """PNG of pictures of one size side by side on mid grey, a caption under each."""
+    height, width = panels[0][1].shape[:2]
+    gap = max(12, width // 30)
+    font = ImageFont.load_default(size=max(14, width // 28))
+    line = max(14, width // 28) * 2
+    sheet = Image.new(
+        "RGB", (len(panels) * (width + gap) + gap, height + 2 * gap + line), (MID_GREY,) * 3
+    )
+    draw = ImageDraw.Draw(sheet)
+    for i, (caption, picture) in enumerate(panels):
+        left = gap + i * (width + gap)
+        sheet.paste(Image.fromarray(picture), (left, gap))
+        draw.text((left, gap + height + line // 4), caption, fill=(255,) * 3, font=font)
+    return encode_png(np.asarray(sheet), ppmm=ppmm)

@@ -1,0 +1,256 @@
+"""The summary page of a plan: one HTML file that shows everything in the folder."""
+
+from collections.abc import Mapping, Sequence
+from html import escape
+from typing import Any
+
+import numpy as np
+
+from firstwash.arrays import FloatArray
+from firstwash.handout.table import handling_words
+from firstwash.handout.words import area_words, colour_words, parts_words, washes_by_puddle
+from firstwash.optics.observer import lab_to_srgb8
+from firstwash.paints.catalogue import Paint
+from firstwash.plan.bench import Bench
+from firstwash.plan.result import Plan, Puddle
+
+__all__ = ["summary_page"]
+
+STRIP = (1.0, 0.5, 0.25, 0.12, 0.06, 0.03, 0.015, 0.004, 0.0)  # strengths along a paint strip
+
+STYLE = """
+:root { --ink: #222; --paper: #fbfaf7; --grey: #777; --line: #c9c6bf; }
+* { box-sizing: border-box; }
+body { margin: 0; background: var(--paper); color: var(--ink);
+  font: 1.125rem/1.5 "Atkinson Hyperlegible", "Atkinson Hyperlegible Next", Verdana, sans-serif;
+  font-variant-numeric: tabular-nums; }
+main { max-width: 62rem; margin: 0 auto; padding: 2rem 1.5rem 5rem; }
+h1 { font-size: 2rem; line-height: 1.2; margin: 0 0 .5rem; }
+h2 { font-size: 1.4rem; margin: 3rem 0 .75rem; padding-top: 1rem; border-top: 1px solid var(--line); }
+p, li { max-width: 42rem; }
+figure { margin: 1rem 0; padding: 1.25rem; background: #777; }
+figure img { display: block; width: 100%; height: auto; }
+figcaption { color: #fff; padding-top: .75rem; }
+table { border-collapse: collapse; width: 100%; margin: .75rem 0; }
+th, td { text-align: left; vertical-align: top; padding: .45rem .9rem .45rem 0;
+  border-bottom: 1px solid var(--line); }
+th { font-weight: 600; }
+.num { text-align: right; }
+.scroll { overflow-x: auto; }
+.strip { display: inline-block; width: 11rem; height: 1.9rem; border: .35rem solid #777; }
+.small { font-size: 1rem; color: #444; }
+.letter { font-weight: 700; font-size: 1.3rem; }
+details summary { cursor: pointer; padding: .5rem 0; min-height: 2.75rem; }
+.caution { border-left: .35rem solid var(--ink); padding-left: 1rem; }
+"""
+
+
+def _rgb(lab: FloatArray) -> str:
+    r, g, b = (int(v) for v in lab_to_srgb8(lab))
+    return f"#{r:02x}{g:02x}{b:02x}"
+
+
+def _strip(labs: Sequence[FloatArray], label: str) -> str:
+    stops = ", ".join(_rgb(lab) for lab in labs)
+    return (
+        f'<span class="strip" role="img" aria-label="{escape(label)}" '
+        f'style="background: linear-gradient(to right, {stops})"></span>'
+    )
+
+
+def _paint_strip(paint: Paint, plan: Plan) -> str:
+    bench = Bench.of([paint], plan.paper)
+    labs = [bench.labs(np.array([[s * paint.full_coat]]))[1] for s in STRIP]
+    return _strip(labs, f"{paint.name} from full strength to paper white")
+
+
+def _puddle_strip(puddle: Puddle, plan: Plan) -> str:
+    recipe = np.zeros(len(plan.paints))
+    for paint, amount in puddle.parts:
+        recipe[paint] = amount
+    bench = Bench.of(plan.paints, plan.paper)
+    top = puddle.strength_range[1]
+    labs = [bench.labs((recipe * s * top)[None, :])[1] for s in STRIP]
+    return _strip(labs, f"puddle {puddle.name} from its strongest use to paper white")
+
+
+def _picture(file: str, caption: str) -> str:
+    return (
+        f'<figure><img src="{escape(file)}" alt="{escape(caption)}" loading="lazy">'
+        f"<figcaption>{escape(caption)}</figcaption></figure>"
+    )
+
+
+def _table(head: Sequence[str], rows: Sequence[Sequence[str]]) -> str:
+    """Cells of `rows` are HTML already; `head` is text."""
+    top = "".join(f'<th scope="col">{escape(h)}</th>' for h in head)
+    body = "".join("<tr>" + "".join(f"<td>{c}</td>" for c in row) + "</tr>" for row in rows)
+    return f'<div class="scroll"><table><thead><tr>{top}</tr></thead><tbody>{body}</tbody></table></div>'
+
+
+def _paints(plan: Plan) -> str:
+    rows = [
+        [
+            f"<strong>{escape(p.name)}</strong>"
+            f'<br><span class="small">{escape(", ".join(p.pigments) or "pigment not known")}</span>',
+            _paint_strip(p, plan),
+            escape(p.provenance),
+            escape(handling_words(p)),
+        ]
+        for p in plan.paints
+    ]
+    return "<h2>Paints on the palette</h2>" + _table(
+        ("Paint", "Full strength to paper", "Colour is", "Handling"), rows
+    )
+
+
+def _puddles(plan: Plan) -> str:
+    rows = []
+    for puddle in plan.puddles:
+        layers = sorted({w.layer for w in plan.washes if plan.puddles[w.puddle] is puddle})
+        low, high = puddle.value_steps
+        dries = f"{low}" if low == high else f"{low} to {high}"
+        rows.append(
+            [
+                f'<span class="letter">{puddle.name}</span>',
+                _puddle_strip(puddle, plan),
+                escape(parts_words(puddle, plan)),
+                f"value {dries}",
+                escape(", ".join(str(n) for n in layers)),
+                escape(area_words(puddle.area_mm2)),
+            ]
+        )
+    return (
+        "<h2>Puddles to mix</h2><p>Parts of each paint at full strength, ten in all; more water "
+        "makes the paler washes. The value step is what a test stroke shows when dry on this "
+        "paper: 10 is paper white, 1 the darkest.</p>"
+        + _table(
+            ("Puddle", "Strongest use to paper", "Parts", "Dries to", "Layers", "Covers"), rows
+        )
+    )
+
+
+def _layer(plan: Plan, number: int, stage: str) -> str:
+    washes = plan.washes_of(number)
+    names = {1: "First wash: the palest tints, under everything but the whites"}
+    title = names.get(number, f"Layer {number}: glazes, each over less of the sheet")
+    if number == plan.layers:
+        title = f"Layer {number}: the last darks"
+    rows = []
+    for puddle, group in washes_by_puddle(washes):
+        area = sum(w.area_mm2 for w in group)
+        steps = sorted({w.value_step for w in group})
+        biggest = max(group, key=lambda w: w.area_mm2)
+        dries = str(steps[0]) if len(steps) == 1 else f"{steps[0]} to {steps[-1]}"
+        rows.append(
+            [
+                f'<span class="letter">{plan.puddles[puddle].name}</span>',
+                escape(parts_words(plan.puddles[puddle], plan)),
+                f"value {dries}",
+                f"{len(group)}",
+                escape(area_words(area)),
+                escape(f"{colour_words(biggest.before)} to {colour_words(biggest.after)}"),
+            ]
+        )
+    head = ("Puddle", "Parts", "Strength dries to", "Washes", "Area", "Largest one goes from")
+    return (
+        f"<h2>{escape(title)}</h2>"
+        + _picture(stage, f"Predicted look of the sheet when layer {number} is dry")
+        + _table(head, rows)
+        + _all_washes(plan, number)
+    )
+
+
+def _all_washes(plan: Plan, number: int) -> str:
+    rows = [
+        [
+            str(w.number),
+            plan.puddles[w.puddle].name,
+            str(w.value_step),
+            escape(area_words(w.area_mm2)),
+            escape(w.kind),
+            escape(colour_words(w.after)),
+        ]
+        for w in plan.washes_of(number)
+    ]
+    head = ("Wash", "Puddle", "Value", "Area", "Kind", "Looks when dry")
+    return (
+        f"<details><summary>All {len(rows)} washes of this layer, light before dark, large "
+        f"before small</summary>{_table(head, rows)}</details>"
+    )
+
+
+def _quality(plan: Plan) -> str:
+    rows = [
+        [
+            escape(r.name),
+            f"{r.against_photo.mean:.1f} / {r.against_photo.median:.1f} / {r.against_photo.p95:.1f}",
+            f"{r.against_target.mean:.1f} / {r.against_target.median:.1f} / {r.against_target.p95:.1f}",
+            "–" if r.puddles is None else str(r.puddles),
+            "–" if r.washes is None else str(r.washes),
+        ]
+        for r in plan.report.rungs
+    ]
+    report = plan.report
+    return (
+        "<h2>How close it can come</h2>"
+        "<p>Colour difference (CIEDE2000, mean / median / 95th percentile) of the predicted "
+        "painting at one pixel per millimetre. Each line has fewer freedoms than the one above. "
+        "About 1 can just be seen side by side; 5 is a clear difference of the same colour.</p>"
+        + _table(
+            ("Painted with", "Against the photo", "Against the target", "Puddles", "Washes"), rows
+        )
+        + f"<p>Values agree in {report.agreement.value_pattern:.0%} of the area (five steps, against "
+        f"the target). Of the picture's strong edges the painting keeps {report.agreement.edges_found:.0%}. "
+        f"Darks below L* {report.darkened_from:.0f} ({report.lifted_share:.0%} of the picture) are lifted "
+        f"to what these paints reach, L* {plan.tone.floor:.0f}. "
+        f"{report.off_gamut_share:.0%} of the picture lies outside what the paints can mix. "
+        f"The paints' own uncertainty may shift the result by {report.doubt:.1f} on average.</p>"
+    )
+
+
+def _cautions(plan: Plan) -> str:
+    bad = [p for p in plan.paints if p.handling.hazard in ("caution", "toxic")]
+    named = "".join(
+        f"<li>{escape(p.name)}: {escape(p.handling.hazard or '')}"
+        f"{escape(' (' + p.handling.hazard_elements + ')' if p.handling.hazard_elements else '')}</li>"
+        for p in bad
+    )
+    return (
+        '<h2>Cautions</h2><div class="caution"><p>Read the label first; it and your local rules '
+        "come before this page. Do not point brushes with your lips, do not eat or drink at the "
+        "palette, do not sand or spray dry paint. Rinse water of paints with heavy metals belongs "
+        "where your local rules send it, not down the sink.</p>"
+        + (f"<ul>{named}</ul>" if named else "")
+        + "</div>"
+    )
+
+
+def summary_page(plan: Plan, files: Mapping[str, Any], title: str) -> bytes:
+    """The page as UTF-8 HTML; files: names of the pictures beside it; title: of the painting."""
+    notes = "".join(f"<li>{escape(n)}</li>" for n in plan.notes)
+    layers = "".join(_layer(plan, n, files["stages"][n]) for n in range(1, plan.layers + 1))
+    body = (
+        f"<h1>{escape(title)}</h1>"
+        f"<p>{escape(str(plan.sheet))}. {plan.layers} layers, {len(plan.paints)} paints, "
+        f"{len(plan.puddles)} puddles, {len(plan.washes)} washes; {plan.reserve_share():.0%} of the "
+        "sheet stays bare paper. Let each layer dry before the next.</p>"
+        + _picture(files["comparison"], "Reference, target in flat cells, and predicted painting")
+        + f"<ul>{notes}</ul>"
+        + _paints(plan)
+        + _puddles(plan)
+        + layers
+        + _quality(plan)
+        + _picture(
+            files["difference"],
+            "Where painting and photo differ: white not at all, black by 20 CIEDE2000 or more",
+        )
+        + _cautions(plan)
+    )
+    page = (
+        '<!doctype html><html lang="en"><head><meta charset="utf-8">'
+        '<meta name="viewport" content="width=device-width, initial-scale=1">'
+        f"<title>{escape(title)}: plan</title><style>{STYLE}</style></head>"
+        f"<body><main>{body}</main></body></html>\n"
+    )
+    return page.encode("utf-8")

@@ -1,0 +1,173 @@
+"""Rows for tables and JSON: a plan, a stack of glazes, a list of paints."""
+
+from collections.abc import Sequence
+from typing import Any
+
+import numpy as np
+
+from firstwash.handout.words import area_words, colour_words, parts_words, washes_by_puddle
+from firstwash.optics.observer import lab_to_srgb8, srgb_encode, xyz_to_linear_srgb
+from firstwash.paints.catalogue import Paint, load_set, set_names
+from firstwash.picture.values import value_step
+from firstwash.plan.glaze import GlazeStage
+from firstwash.plan.result import Errors, Plan
+
+__all__ = ["glaze_rows", "handling_words", "paint_rows", "plan_rows", "plan_summary", "set_rows"]
+
+Block = tuple[str, tuple[str, ...], list[tuple[str, ...]]]
+
+
+def plan_rows(plan: Plan) -> list[Block]:
+    """Tables of a plan for a terminal: (heading, columns, rows)."""
+    return [
+        _puddle_block(plan),
+        *(_layer_block(plan, n) for n in range(1, plan.layers + 1)),
+        _quality_block(plan),
+    ]
+
+
+def _puddle_block(plan: Plan) -> Block:
+    rows = []
+    for puddle in plan.puddles:
+        low, high = puddle.value_steps
+        rows.append(
+            (
+                puddle.name,
+                parts_words(puddle, plan),
+                f"{low}" if low == high else f"{low}-{high}",
+                area_words(puddle.area_mm2),
+            )
+        )
+    heading = f"Puddles: {len(plan.puddles)} from {len(plan.paints)} paints"
+    return heading, ("Puddle", "Parts of ten", "Dries to value", "Covers"), rows
+
+
+def _layer_block(plan: Plan, number: int) -> Block:
+    rows = []
+    for puddle, group in washes_by_puddle(plan.washes_of(number)):
+        steps = [w.value_step for w in group]
+        biggest = max(group, key=lambda w: w.area_mm2)
+        rows.append(
+            (
+                plan.puddles[puddle].name,
+                str(len(group)),
+                f"{min(steps)}" if min(steps) == max(steps) else f"{min(steps)}-{max(steps)}",
+                area_words(sum(w.area_mm2 for w in group)),
+                f"{colour_words(biggest.before)} to {colour_words(biggest.after)}",
+            )
+        )
+    count = len(plan.washes_of(number))
+    name = "First wash" if number == 1 else f"Layer {number}"
+    return (
+        f"{name}: {count} washes",
+        ("Puddle", "Washes", "Dries to value", "Area", "Largest goes from"),
+        rows,
+    )
+
+
+def _errors(e: Errors) -> str:
+    return f"{e.mean:.1f} / {e.median:.1f} / {e.p95:.1f}"
+
+
+def _quality_block(plan: Plan) -> Block:
+    rows = [
+        (
+            r.name,
+            _errors(r.against_photo),
+            _errors(r.against_target),
+            "-" if r.puddles is None else str(r.puddles),
+            "-" if r.washes is None else str(r.washes),
+        )
+        for r in plan.report.rungs
+    ]
+    return (
+        "How close it can come (CIEDE2000: mean / median / 95th percentile)",
+        ("Painted with", "Against photo", "Against target", "Puddles", "Washes"),
+        rows,
+    )
+
+
+def plan_summary(plan: Plan, notes: Sequence[str]) -> dict[str, Any]:
+    """The same as plain data for another program."""
+    last = plan.report.rungs[-1]
+    return {
+        "sheet_mm": [plan.sheet.width_mm, plan.sheet.height_mm],
+        "paints": [p.key for p in plan.paints],
+        "puddles": {
+            p.name: {plan.paints[i].key: round(a, 4) for i, a in p.parts} for p in plan.puddles
+        },
+        "layers": [len(plan.washes_of(n)) for n in range(1, plan.layers + 1)],
+        "washes": len(plan.washes),
+        "reserve_share": round(plan.reserve_share(), 4),
+        "ciede2000_against_photo": last.against_photo.__dict__,
+        "ciede2000_against_target": last.against_target.__dict__,
+        "value_pattern": plan.report.agreement.value_pattern,
+        "notes": [*notes, *plan.notes],
+    }
+
+
+def _hex(code: Sequence[int]) -> str:
+    return "#" + "".join(f"{int(v):02x}" for v in code)
+
+
+def glaze_rows(stages: Sequence[GlazeStage]) -> list[dict[str, Any]]:
+    """One row per stage of a stack, bare paper first."""
+    rows = []
+    for stage in stages:
+        shown = np.rint(255 * srgb_encode(xyz_to_linear_srgb(stage.xyz_d65)))
+        light, dark = (int(value_step(lab[0])) for lab in (stage.weaker, stage.stronger))
+        rows.append(
+            {
+                "coat": "bare paper" if stage.coat is None else str(stage.coat),
+                "lab": [round(float(v), 2) for v in stage.lab],
+                "srgb": _hex(shown),
+                "weaker_srgb": _hex(lab_to_srgb8(stage.weaker)),
+                "stronger_srgb": _hex(lab_to_srgb8(stage.stronger)),
+                "words": colour_words(tuple(stage.lab)),
+                "value_step": stage.value_step,
+                "doubt_ciede2000": round(stage.doubt, 2),
+                "range": f"value {light}" if light == dark else f"value {dark} to {light}",
+            }
+        )
+    return rows
+
+
+def handling_words(paint: Paint) -> str:
+    """What matters under the brush: "stains, granulates"; empty where nothing is known."""
+    h = paint.handling
+    tests = (
+        (h.staining is not None and h.staining >= 3, "stains"),
+        (h.staining is not None and h.staining <= 1, "lifts"),
+        (h.granulation is not None and h.granulation >= 2, "granulates"),
+        (h.transparency is not None and h.transparency <= 1, "opaque"),
+        (h.lightfast is not None and h.lightfast not in ("I", "II"), "fades"),
+    )
+    return ", ".join(word for holds, word in tests if holds)
+
+
+def paint_rows(paints: Sequence[Paint]) -> list[dict[str, Any]]:
+    """One row per paint, blank where nothing is known."""
+    return [
+        {
+            "key": p.key,
+            "name": p.name,
+            "pigments": list(p.pigments),
+            "provenance": p.provenance,
+            "source": p.source,
+            "note": p.note,
+            "doubt": f"{p.sigma:.0%}",
+            "handling": handling_words(p),
+            "lightfast": p.handling.lightfast or "",
+            "hazard": " ".join(
+                v
+                for v in (p.handling.hazard, p.handling.hazard_elements)
+                if v and p.handling.hazard != "none"
+            ),
+        }
+        for p in paints
+    ]
+
+
+def set_rows() -> list[tuple[str, ...]]:
+    """Name and paints of every shipped set."""
+    return [(name, ", ".join(p.key for p in load_set(name).paints)) for name in set_names()]

@@ -1,0 +1,160 @@
+"""A plan as the versioned document `plan.json`, enough to recompute every predicted stage.
+
+The format is described in docs/reference/plan-json.md. Numbers are rounded to nine
+significant digits, so the same plan always gives the same bytes.
+"""
+
+import json
+from collections.abc import Mapping
+from dataclasses import asdict
+from typing import Any, Final
+
+from firstwash.optics.grid import WAVELENGTHS_NM
+from firstwash.optics.observer import light
+from firstwash.paints.catalogue import Paint
+from firstwash.plan.result import Plan, Puddle, Wash
+
+__all__ = ["FORMAT", "VERSION", "plan_document", "plan_json"]
+
+FORMAT: Final = "firstwash-plan"
+VERSION: Final = 1
+DIGITS = 9
+
+
+def plan_json(plan: Plan, files: Mapping[str, Any], photo: Mapping[str, Any]) -> bytes:
+    """The document as UTF-8 JSON; files: names of pictures; photo: what it was made from."""
+    document = _rounded(plan_document(plan, files, photo))
+    return (json.dumps(document, indent=1, ensure_ascii=False) + "\n").encode("utf-8")
+
+
+def plan_document(plan: Plan, files: Mapping[str, Any], photo: Mapping[str, Any]) -> dict[str, Any]:
+    """The document as plain lists and dictionaries."""
+    return {
+        "format": FORMAT,
+        "version": VERSION,
+        "photo": dict(photo),
+        "files": dict(files),
+        "sheet": _sheet(plan),
+        "paper": _paper(plan),
+        "light": {"name": "D65", "observer": "CIE 1931 2°", "weights": light("D65").weights},
+        "wavelengths_nm": WAVELENGTHS_NM,
+        "paints": [_paint(p) for p in plan.paints],
+        "puddles": [_puddle(p, plan) for p in plan.puddles],
+        "layers": [_layer(plan, n, files) for n in range(1, plan.layers + 1)],
+        "cells": _cells(plan),
+        "tone": {"floor": plan.tone.floor, "ceiling": plan.tone.ceiling},
+        "limits": asdict(plan.limits),
+        "background": {"treatment": plan.background},
+        "report": asdict(plan.report),
+        "notes": list(plan.notes),
+        # Fields that later versions fill; present so that readers can rely on them.
+        "edges": [],
+        "locks": [],
+        "ground": None,
+    }
+
+
+def _rounded(value: Any) -> Any:
+    if isinstance(value, dict):
+        return {str(k): _rounded(v) for k, v in value.items()}
+    if hasattr(value, "tolist"):
+        return _rounded(value.tolist())
+    if isinstance(value, list | tuple):
+        return [_rounded(v) for v in value]
+    return float(f"{value:.{DIGITS}g}") if isinstance(value, float) else value
+
+
+def _sheet(plan: Plan) -> dict[str, Any]:
+    s = plan.sheet
+    return {
+        "name": s.name,
+        "width_mm": s.width_mm,
+        "height_mm": s.height_mm,
+        "weight_gsm": s.weight_gsm,
+        "surface": s.surface,
+    }
+
+
+def _paper(plan: Plan) -> dict[str, Any]:
+    p = plan.paper
+    return {
+        "name": p.name,
+        "reflectance": p.reflectance,
+        "k1": p.k1,
+        "k2": p.k2,
+        "soak": p.soak,
+        "fibre_scattering": p.fibre_scattering,
+        "provenance": p.provenance,
+    }
+
+
+def _paint(paint: Paint) -> dict[str, Any]:
+    return {
+        "key": paint.key,
+        "name": paint.name,
+        "pigments": list(paint.pigments),
+        "provenance": paint.provenance,
+        "source": paint.source,
+        "note": paint.note,
+        "full_coat": paint.full_coat,
+        "sigma": paint.sigma,
+        "k": paint.k,
+        "s": paint.s,
+    }
+
+
+def _puddle(puddle: Puddle, plan: Plan) -> dict[str, Any]:
+    return {
+        "name": puddle.name,
+        "parts": [{"paint": plan.paints[p].key, "amount": a} for p, a in puddle.parts],
+        "strength_range": puddle.strength_range,
+        "value_steps": puddle.value_steps,
+        "area_mm2": puddle.area_mm2,
+        "swatch_lab": puddle.swatch,
+    }
+
+
+def _layer(plan: Plan, number: int, files: Mapping[str, Any]) -> dict[str, Any]:
+    masks = files.get("masks", [])
+    return {
+        "number": number,
+        "mask": masks[number - 1] if masks else None,
+        "washes": [_wash(w, plan) for w in plan.washes_of(number)],
+    }
+
+
+def _wash(wash: Wash, plan: Plan) -> dict[str, Any]:
+    return {
+        "number": wash.number,
+        "kind": wash.kind,
+        "puddle": plan.puddles[wash.puddle].name,
+        "strength": wash.strength,
+        "end_strength": wash.end_strength,
+        "value_step": wash.value_step,
+        "area_mm2": wash.area_mm2,
+        "shape": wash.shape,
+        "cells": wash.cells,
+        "lab_before": wash.before,
+        "lab_after": wash.after,
+        "technique": "graded" if wash.kind == "graded wash" else "wet-on-dry",
+    }
+
+
+def _cells(plan: Plan) -> list[dict[str, Any]]:
+    areas = plan.cells.areas_mm2()
+    return [
+        {
+            "shape": int(plan.cells.shape_of[i]),
+            "level": int(plan.cells.level_of[i]),
+            "area_mm2": areas[i],
+            "photo_lab": plan.targets[i],
+            "target_lab": plan.aims[i],
+            "coats": [
+                {"layer": layer, "puddle": plan.puddles[q].name, "strength": strength}
+                for layer, q, strength in plan.coats[i]
+            ],
+            "stage_labs": plan.stage_labs[:, i],
+            "doubt": plan.doubts[i],
+        }
+        for i in range(plan.cells.count)
+    ]

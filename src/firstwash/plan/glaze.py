@@ -1,0 +1,149 @@
+"""A stack of glazes typed by hand, predicted coat by coat."""
+
+import re
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from firstwash.errors import PaintError, RequestError
+from firstwash.optics.difference import delta_e_2000
+from firstwash.optics.observer import LightName, light, reflectance_to_xyz, xyz_to_lab
+from firstwash.optics.stack import stages
+from firstwash.optics.surface import Paper
+from firstwash.paints.catalogue import Paint, default_paper, paint
+from firstwash.picture.values import value_step
+from firstwash.plan.bench import Bench
+
+__all__ = ["Coat", "GlazeStage", "parse_coat", "predict_glazes"]
+
+PART = re.compile(
+    r"(?P<paint>.+?)(?:\s+(?:at\s+)?(?:(?P<percent>\d+(?:[.,]\d+)?)\s*%|step\s+(?P<step>\d+)))?",
+    re.IGNORECASE,
+)
+MOST_COATS = 12
+
+
+@dataclass(frozen=True, eq=False)
+class Coat:
+    """One coat: (paint, strength) parts; strength 1 is a full-strength coat of that paint."""
+
+    parts: tuple[tuple[Paint, float], ...]
+
+    def __str__(self) -> str:
+        """The coat as it may be typed."""
+        return " + ".join(f"{p.key} {100 * s:.3g}%" for p, s in self.parts)
+
+
+@dataclass(frozen=True, eq=False)
+class GlazeStage:
+    """What the sheet shows when a coat is dry (coat None: the bare paper).
+
+    lab, weaker, stronger: (3,) CIELAB under the light, as predicted and with every paint
+    one sigma weaker or stronger. doubt: CIEDE2000 to the farther of the two.
+    xyz_d65: (3,) for a screen. value_step: 1-10.
+    """
+
+    coat: Coat | None
+    lab: NDArray[np.float64]
+    weaker: NDArray[np.float64]
+    stronger: NDArray[np.float64]
+    doubt: float
+    xyz_d65: NDArray[np.float64]
+    value_step: int
+
+
+def parse_coat(text: str, paper: Paper | None = None) -> Coat:
+    """Read "PB29 30%", "PR255 20% + PY154 10%" or "PB29 step 7".
+
+    A percentage is the share of a full-strength coat. "step N" means strong enough for one
+    dry coat alone on the bare paper to show value step N (10 is paper white).
+    Raises PaintError for an unknown paint, RequestError for a strength that makes no sense.
+    """
+    parts = []
+    for piece in text.split("+"):
+        match = PART.fullmatch(piece.strip())
+        if match is None:
+            raise RequestError(f'"{text}" is not a coat; write for example "PB29 30%".')
+        one = paint(match["paint"].strip())
+        parts.append((one, _strength(one, match, paper or default_paper())))
+    keys = [p.key for p, _ in parts]
+    if len(set(keys)) < len(keys):
+        raise PaintError(f'"{text}" names one paint twice; give each paint once.')
+    return Coat(tuple(parts))
+
+
+def _strength(one: Paint, match: "re.Match[str]", paper: Paper) -> float:
+    if match["percent"]:
+        share = float(match["percent"].replace(",", ".")) / 100
+        if not 0 < share <= 10:
+            raise RequestError(f"{one.key}: a strength lies above 0 % and at most 1000 %.")
+        return share
+    if match["step"]:
+        return _for_step(one, int(match["step"]), paper)
+    return 1.0
+
+
+def _for_step(one: Paint, step: int, paper: Paper) -> float:
+    """Strength whose dry coat on bare paper has the middle L* of a value step."""
+    if not 1 <= step <= 10:
+        raise RequestError(f"Value steps run from 1 (darkest) to 10 (paper white), not {step}.")
+    bench = Bench.of([one], paper)
+    goal = 10.0 * step - 5.0
+    low, high = 1e-5, 1.0
+    if _lightness(bench, one, high) > goal:
+        raise RequestError(
+            f"{one.key} at full strength dries to value step "
+            f"{int(value_step(_lightness(bench, one, high)))}; it cannot reach step {step}."
+        )
+    if _lightness(bench, one, low) < goal:
+        raise RequestError(f"{one.key} on this paper cannot be paler than its white: ask for less.")
+    for _ in range(60):
+        middle = np.sqrt(low * high)
+        low, high = (middle, high) if _lightness(bench, one, middle) > goal else (low, middle)
+    return float(np.sqrt(low * high))
+
+
+def _lightness(bench: Bench, one: Paint, strength: float) -> float:
+    return float(bench.labs(np.array([[strength * one.full_coat]]))[1, 0])
+
+
+def predict_glazes(
+    coats: Sequence[Coat], under: LightName = "D65", paper: Paper | None = None
+) -> tuple[GlazeStage, ...]:
+    """The sheet before the first coat and after each, every coat laid over dry paint.
+
+    Model, not measured: no open data covers layer over layer in watercolour.
+    """
+    if not 1 <= len(coats) <= MOST_COATS:
+        raise RequestError(f"Give 1 to {MOST_COATS} coats.")
+    ground = paper or default_paper()
+    plain = _reflectances(coats, ground, 0.0)
+    lab, weak, strong = (
+        xyz_to_lab(reflectance_to_xyz(r, under), under)
+        for r in (plain, _reflectances(coats, ground, -1.0), _reflectances(coats, ground, 1.0))
+    )
+    doubts = np.maximum(delta_e_2000(lab, weak), delta_e_2000(lab, strong))
+    xyz = plain @ light("D65").weights
+    return tuple(
+        GlazeStage(coat, lab[i], weak[i], strong[i], float(doubts[i]), xyz[i], int(step))
+        for i, (coat, step) in enumerate(zip([None, *coats], value_step(lab[:, 0]), strict=True))
+    )
+
+
+def _reflectances(coats: Sequence[Coat], paper: Paper, sigmas: float) -> NDArray[np.float64]:
+    """(coats + 1, 36) reflectances with every paint `sigmas` of its sigma stronger."""
+    kx, sx = (
+        np.array(
+            [
+                sum(
+                    getattr(p, curve) * s * p.full_coat * (1.0 + p.sigma) ** sigmas
+                    for p, s in coat.parts
+                )
+                for coat in coats
+            ]
+        )
+        for curve in ("k", "s")
+    )
+    return stages(paper, kx, sx)
