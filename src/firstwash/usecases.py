@@ -196,11 +196,12 @@ def _files(result: PhotoPlan, progress: Progress) -> Iterator[tuple[str, bytes]]
     yield from _masks(plan, names)
     yield from _sheets(result, names)
     width, height = plan.photo_px
-    index = pictures.cells_at(plan.cells, width, height)
+    times = pictures.fine_grid(width, height)
+    index = pictures.cells_at(plan.cells, width * times, height * times)
     ppmm = width / plan.sheet.width_mm
     for n, name in enumerate(names["stages"]):
         progress("Painting the stages", n / len(names["stages"]))
-        yield name, encode_png(pictures.paint_cells(index, plan.stage_labs[n]), ppmm=ppmm)
+        yield name, encode_png(pictures.paint_smoothly(index, plan.stage_labs[n], times), ppmm=ppmm)
 
 
 def _masks(plan: Plan, names: dict[str, Any]) -> Iterator[tuple[str, bytes]]:

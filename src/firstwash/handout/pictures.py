@@ -7,16 +7,18 @@ from PIL import Image, ImageDraw, ImageFont
 
 from firstwash.arrays import FloatArray, IntArray
 from firstwash.optics.difference import delta_e_2000
-from firstwash.optics.observer import lab_to_srgb8
-from firstwash.picture.profile import encode_png
+from firstwash.optics.observer import lab_to_srgb8, lab_to_xyz, xyz_to_linear_srgb
+from firstwash.picture.profile import encode_png, linear_to_srgb8
 from firstwash.picture.shapes import Cells
 
 __all__ = [
     "cells_at",
     "comparison_picture",
     "difference_picture",
+    "fine_grid",
     "layer_mask",
     "paint_cells",
+    "paint_smoothly",
     "wash_numbers",
 ]
 
@@ -90,6 +92,20 @@ def paint_cells(index: IntArray, labs: FloatArray) -> NDArray[np.uint8]:
     return np.asarray(lab_to_srgb8(labs)[index], dtype=np.uint8)
 
 
+def fine_grid(width: int, height: int) -> int:
+    """How many times finer than the picture its cells are drawn, so that edges look smooth."""
+    return 3 if width * height <= 1_000_000 else 2 if width * height <= 4_000_000 else 1
+
+
+def paint_smoothly(index: IntArray, labs: FloatArray, times: int) -> NDArray[np.uint8]:
+    """sRGB (rows, cols, 3) of cells on a grid `times` finer each way, averaged as light mixes."""
+    if times == 1:
+        return paint_cells(index, labs)
+    light = xyz_to_linear_srgb(lab_to_xyz(labs)).clip(0.0, 1.0).astype(np.float32)[index]
+    size = (index.shape[1] // times, index.shape[0] // times)
+    return linear_to_srgb8(cv2.resize(light, size, interpolation=cv2.INTER_AREA))
+
+
 def layer_mask(
     index: IntArray, coats: tuple[tuple[tuple[int, int, float], ...], ...], layer: int
 ) -> NDArray[np.bool_]:
@@ -113,8 +129,8 @@ def comparison_picture(panels: list[tuple[str, NDArray[np.uint8]]], ppmm: float)
     """PNG of pictures of one size side by side on mid grey, a caption under each."""
     height, width = panels[0][1].shape[:2]
     gap = max(12, width // 30)
-    font = ImageFont.load_default(size=max(14, width // 28))
-    line = max(14, width // 28) * 2
+    font = ImageFont.load_default(size=max(16, width // 16))
+    line = max(16, width // 16) * 2
     sheet = Image.new(
         "RGB", (len(panels) * (width + gap) + gap, height + 2 * gap + line), (MID_GREY,) * 3
     )

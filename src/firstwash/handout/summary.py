@@ -35,7 +35,8 @@ table { border-collapse: collapse; width: 100%; margin: .75rem 0; }
 th, td { text-align: left; vertical-align: top; padding: .45rem .9rem .45rem 0;
   border-bottom: 1px solid var(--line); }
 th { font-weight: 600; }
-.num { text-align: right; }
+td:nth-child(n+4) { white-space: nowrap; }
+td:last-child { white-space: normal; }
 .scroll { overflow-x: auto; }
 .strip { display: inline-block; width: 11rem; height: 1.9rem; border: .35rem solid #777; }
 .small { font-size: 1rem; color: #444; }
