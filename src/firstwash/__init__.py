@@ -1,1 +1,54 @@
-"""firstwash plans a transparent watercolour, from the first pale wash to the last dark."""
+"""firstwash plans a transparent watercolour, from the first pale wash to the last dark.
+
+    from pathlib import Path
+    from firstwash import Limits, Wishes, plan_photo, write_plan
+
+    wishes = Wishes(sheet="28x38cm", paints="starter", limits=Limits(layers=4, paints=6))
+    result = plan_photo(Path("still-life.jpg"), wishes)
+    for wash in result.plan.washes_of(1):
+        print(wash.number, result.plan.puddles[wash.puddle].name, wash.value_step)
+    write_plan(result, Path("plan"))
+
+Names are loaded when first used, so that importing the package costs nothing.
+"""
+
+from importlib import import_module
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    from firstwash.errors import FirstwashError as FirstwashError
+    from firstwash.paints.catalogue import all_paints as all_paints
+    from firstwash.paints.catalogue import load_set as load_set
+    from firstwash.paints.catalogue import paint as paint
+    from firstwash.plan.glaze import parse_coat as parse_coat
+    from firstwash.plan.glaze import predict_glazes as predict_glazes
+    from firstwash.plan.problem import Limits as Limits
+    from firstwash.plan.result import Plan as Plan
+    from firstwash.usecases import PhotoPlan as PhotoPlan
+    from firstwash.usecases import Wishes as Wishes
+    from firstwash.usecases import plan_photo as plan_photo
+    from firstwash.usecases import write_plan as write_plan
+
+_HOME = {
+    "FirstwashError": "errors",
+    "Limits": "plan.problem",
+    "PhotoPlan": "usecases",
+    "Plan": "plan.result",
+    "Wishes": "usecases",
+    "all_paints": "paints.catalogue",
+    "load_set": "paints.catalogue",
+    "paint": "paints.catalogue",
+    "parse_coat": "plan.glaze",
+    "plan_photo": "usecases",
+    "predict_glazes": "plan.glaze",
+    "write_plan": "usecases",
+}
+
+__all__ = list(_HOME)  # noqa: PLE0605 - the table is the list
+
+
+def __getattr__(name: str) -> Any:
+    """The public name, imported from its home on first use."""
+    if name not in _HOME:
+        raise AttributeError(f"module 'firstwash' has no attribute {name!r}")
+    return getattr(import_module(f"firstwash.{_HOME[name]}"), name)
