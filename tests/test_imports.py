@@ -1,7 +1,7 @@
 """Imports run one way only, and never in a loop.
 
     arrays, errors ← optics ← paints, picture ← plan ← easel, handout ← store
-        ← (firstwash itself) ← usecases ← web, cli
+        ← usecases ← (firstwash itself) ← web, cli
 
 A module may import from its own package and from packages left of it. Packages of one rank
 never import each other, except that `cli` may load `web` inside a function. The top package
@@ -15,7 +15,7 @@ from pathlib import Path
 import pytest
 
 SOURCE = Path(__file__).parents[1] / "src" / "firstwash"
-ORDER = "arrays errors|optics|paints picture|plan|easel handout|store|firstwash|usecases|web cli"
+ORDER = "arrays errors|optics|paints picture|plan|easel handout|store|usecases|firstwash|web cli"
 RANK = {name: rank for rank, names in enumerate(ORDER.split("|")) for name in names.split()}
 RANK["__main__"] = RANK["cli"] + 1
 

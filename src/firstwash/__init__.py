@@ -44,7 +44,7 @@ _HOME = {
     "write_plan": "usecases",
 }
 
-__all__ = list(_HOME)  # noqa: PLE0605 - the table is the list
+__all__ = list(_HOME)
 
 
 def __getattr__(name: str) -> Any:
