@@ -7,6 +7,7 @@ Run: make demo
 import sys
 from pathlib import Path
 
+import numpy as np
 from PIL import Image
 from skimage import data
 
@@ -19,7 +20,8 @@ def main() -> None:
     """Save the photo beside the result, then do what the command line does."""
     OUT.mkdir(exist_ok=True)
     photo = OUT / "coffee.png"
-    Image.fromarray(data.coffee()).save(photo)
+    pixels: np.ndarray = getattr(data, "coffee")()  # noqa: B009 - untyped upstream
+    Image.fromarray(pixels).save(photo)
     sys.argv = ["firstwash", "plan", str(photo)]
     sys.argv += ["--sheet", "28x38cm", "--paints", "starter", "--out", str(OUT / "demo")]
     cli.main()

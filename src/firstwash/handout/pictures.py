@@ -103,7 +103,8 @@ def paint_smoothly(index: IntArray, labs: FloatArray, times: int) -> NDArray[np.
         return paint_cells(index, labs)
     light = xyz_to_linear_srgb(lab_to_xyz(labs)).clip(0.0, 1.0).astype(np.float32)[index]
     size = (index.shape[1] // times, index.shape[0] // times)
-    return linear_to_srgb8(cv2.resize(light, size, interpolation=cv2.INTER_AREA))
+    small = np.asarray(cv2.resize(light, size, interpolation=cv2.INTER_AREA), dtype=np.float32)
+    return linear_to_srgb8(small)
 
 
 def layer_mask(

@@ -7,7 +7,7 @@ from typing import Any
 import numpy as np
 
 from firstwash.arrays import FloatArray
-from firstwash.handout.table import handling_words
+from firstwash.handout.table import errors_words, handling_words
 from firstwash.handout.words import area_words, colour_words, parts_words, washes_by_puddle
 from firstwash.optics.observer import lab_to_srgb8
 from firstwash.paints.catalogue import Paint
@@ -16,6 +16,7 @@ from firstwash.plan.result import Plan, Puddle
 
 __all__ = ["summary_page"]
 
+UNKNOWN = "pigment not known"
 STRIP = (1.0, 0.5, 0.25, 0.12, 0.06, 0.03, 0.015, 0.004, 0.0)  # strengths along a paint strip
 
 STYLE = """
@@ -26,7 +27,8 @@ body { margin: 0; background: var(--paper); color: var(--ink);
   font-variant-numeric: tabular-nums; }
 main { max-width: 62rem; margin: 0 auto; padding: 2rem 1.5rem 5rem; }
 h1 { font-size: 2rem; line-height: 1.2; margin: 0 0 .5rem; }
-h2 { font-size: 1.4rem; margin: 3rem 0 .75rem; padding-top: 1rem; border-top: 1px solid var(--line); }
+h2 { font-size: 1.4rem; margin: 3rem 0 .75rem; padding-top: 1rem;
+  border-top: 1px solid var(--line); }
 p, li { max-width: 42rem; }
 figure { margin: 1rem 0; padding: 1.25rem; background: #777; }
 figure img { display: block; width: 100%; height: auto; }
@@ -86,14 +88,17 @@ def _table(head: Sequence[str], rows: Sequence[Sequence[str]]) -> str:
     """Cells of `rows` are HTML already; `head` is text."""
     top = "".join(f'<th scope="col">{escape(h)}</th>' for h in head)
     body = "".join("<tr>" + "".join(f"<td>{c}</td>" for c in row) + "</tr>" for row in rows)
-    return f'<div class="scroll"><table><thead><tr>{top}</tr></thead><tbody>{body}</tbody></table></div>'
+    return (
+        f'<div class="scroll"><table><thead><tr>{top}</tr></thead>'
+        f"<tbody>{body}</tbody></table></div>"
+    )
 
 
 def _paints(plan: Plan) -> str:
     rows = [
         [
             f"<strong>{escape(p.name)}</strong>"
-            f'<br><span class="small">{escape(", ".join(p.pigments) or "pigment not known")}</span>',
+            f'<br><span class="small">{escape(", ".join(p.pigments) or UNKNOWN)}</span>',
             _paint_strip(p, plan),
             escape(p.provenance),
             escape(handling_words(p)),
@@ -185,14 +190,13 @@ def _quality(plan: Plan) -> str:
     rows = [
         [
             escape(r.name),
-            f"{r.against_photo.mean:.1f} / {r.against_photo.median:.1f} / {r.against_photo.p95:.1f}",
-            f"{r.against_target.mean:.1f} / {r.against_target.median:.1f} / {r.against_target.p95:.1f}",
+            errors_words(r.against_photo),
+            errors_words(r.against_target),
             "–" if r.puddles is None else str(r.puddles),
             "–" if r.washes is None else str(r.washes),
         ]
         for r in plan.report.rungs
     ]
-    report = plan.report
     return (
         "<h2>How close it can come</h2>"
         "<p>Colour difference (CIEDE2000, mean / median / 95th percentile) of the predicted "
@@ -201,10 +205,17 @@ def _quality(plan: Plan) -> str:
         + _table(
             ("Painted with", "Against the photo", "Against the target", "Puddles", "Washes"), rows
         )
-        + f"<p>Values agree in {report.agreement.value_pattern:.0%} of the area (five steps, against "
-        f"the target). Of the picture's strong edges the painting keeps {report.agreement.edges_found:.0%}. "
-        f"Darks below L* {report.darkened_from:.0f} ({report.lifted_share:.0%} of the picture) are lifted "
-        f"to what these paints reach, L* {plan.tone.floor:.0f}. "
+        + _quality_words(plan)
+    )
+
+
+def _quality_words(plan: Plan) -> str:
+    report, found = plan.report, plan.report.agreement
+    return (
+        f"<p>Values agree in {found.value_pattern:.0%} of the area (five steps, against the "
+        f"target). Of the picture's strong edges the painting keeps {found.edges_found:.0%}. "
+        f"Darks below L* {report.darkened_from:.0f} ({report.lifted_share:.0%} of the picture) "
+        f"are lifted to what these paints reach, L* {plan.tone.floor:.0f}. "
         f"{report.off_gamut_share:.0%} of the picture lies outside what the paints can mix. "
         f"The paints' own uncertainty may shift the result by {report.doubt:.1f} on average.</p>"
     )
@@ -214,7 +225,7 @@ def _cautions(plan: Plan) -> str:
     bad = [p for p in plan.paints if p.handling.hazard in ("caution", "toxic")]
     named = "".join(
         f"<li>{escape(p.name)}: {escape(p.handling.hazard or '')}"
-        f"{escape(' (' + p.handling.hazard_elements + ')' if p.handling.hazard_elements else '')}</li>"
+        f" {escape(p.handling.hazard_elements or '')}</li>"
         for p in bad
     )
     return (
@@ -234,8 +245,8 @@ def summary_page(plan: Plan, files: Mapping[str, Any], title: str) -> bytes:
     body = (
         f"<h1>{escape(title)}</h1>"
         f"<p>{escape(str(plan.sheet))}. {plan.layers} layers, {len(plan.paints)} paints, "
-        f"{len(plan.puddles)} puddles, {len(plan.washes)} washes; {plan.reserve_share():.0%} of the "
-        "sheet stays bare paper. Let each layer dry before the next.</p>"
+        f"{len(plan.puddles)} puddles, {len(plan.washes)} washes; {plan.reserve_share():.0%} of "
+        "the sheet stays bare paper. Let each layer dry before the next.</p>"
         + _picture(files["comparison"], "Reference, target in flat cells, and predicted painting")
         + f"<ul>{notes}</ul>"
         + _paints(plan)

@@ -5,6 +5,7 @@ from typing import Any
 
 import numpy as np
 
+from firstwash.arrays import FloatArray, IntArray
 from firstwash.handout.words import area_words, colour_words, parts_words, washes_by_puddle
 from firstwash.optics.observer import lab_to_srgb8, srgb_encode, xyz_to_linear_srgb
 from firstwash.paints.catalogue import Paint, load_set, set_names
@@ -12,9 +13,18 @@ from firstwash.picture.values import value_step
 from firstwash.plan.glaze import GlazeStage
 from firstwash.plan.result import Errors, Plan
 
-__all__ = ["glaze_rows", "handling_words", "paint_rows", "plan_rows", "plan_summary", "set_rows"]
+__all__ = [
+    "errors_words",
+    "glaze_rows",
+    "handling_words",
+    "paint_rows",
+    "plan_rows",
+    "plan_summary",
+    "set_rows",
+]
 
-Block = tuple[str, tuple[str, ...], list[tuple[str, ...]]]
+Rows = list[tuple[str, ...]]
+Block = tuple[str, tuple[str, ...], Rows]
 
 
 def plan_rows(plan: Plan) -> list[Block]:
@@ -27,7 +37,7 @@ def plan_rows(plan: Plan) -> list[Block]:
 
 
 def _puddle_block(plan: Plan) -> Block:
-    rows = []
+    rows: Rows = []
     for puddle in plan.puddles:
         low, high = puddle.value_steps
         rows.append(
@@ -43,7 +53,7 @@ def _puddle_block(plan: Plan) -> Block:
 
 
 def _layer_block(plan: Plan, number: int) -> Block:
-    rows = []
+    rows: Rows = []
     for puddle, group in washes_by_puddle(plan.washes_of(number)):
         steps = [w.value_step for w in group]
         biggest = max(group, key=lambda w: w.area_mm2)
@@ -65,16 +75,17 @@ def _layer_block(plan: Plan, number: int) -> Block:
     )
 
 
-def _errors(e: Errors) -> str:
+def errors_words(e: Errors) -> str:
+    """Mean, median and 95th percentile, one digit each."""
     return f"{e.mean:.1f} / {e.median:.1f} / {e.p95:.1f}"
 
 
 def _quality_block(plan: Plan) -> Block:
-    rows = [
+    rows: Rows = [
         (
             r.name,
-            _errors(r.against_photo),
-            _errors(r.against_target),
+            errors_words(r.against_photo),
+            errors_words(r.against_target),
             "-" if r.puddles is None else str(r.puddles),
             "-" if r.washes is None else str(r.washes),
         )
@@ -106,7 +117,7 @@ def plan_summary(plan: Plan, notes: Sequence[str]) -> dict[str, Any]:
     }
 
 
-def _hex(code: Sequence[int]) -> str:
+def _hex(code: IntArray | FloatArray) -> str:
     return "#" + "".join(f"{int(v):02x}" for v in code)
 
 

@@ -203,4 +203,5 @@ def _gradient(xyz: FloatArray, zone: NDArray[np.int32]) -> NDArray[np.float32]:
     design = np.column_stack([1 - place[inside], place[inside]])
     ends = np.linalg.lstsq(design, xyz[inside].astype(np.float64), rcond=None)[0]
     ends = np.maximum(ends, 1e-3)
-    return ((1 - place)[..., None] * ends[0] + place[..., None] * ends[1]).astype(np.float32)
+    between = (1 - place)[..., None] * ends[0] + place[..., None] * ends[1]
+    return np.asarray(between, dtype=np.float32)

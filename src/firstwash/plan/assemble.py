@@ -201,7 +201,7 @@ def _wash(
 
 def _patch(ready: Bench, puddle: int, strength: float) -> NDArray[np.float64]:
     """CIELAB (3,) of one dry coat of a puddle on the bare paper."""
-    return ready.labs(_amounts([(1, puddle, strength)], ready.colours))[1]
+    return np.asarray(ready.labs(_amounts([(1, puddle, strength)], ready.colours))[1])
 
 
 def _test_stroke(ready: Bench, puddle: int, strength: float) -> int:

@@ -38,7 +38,8 @@ def fit_graded_wash(
     """
     recipe = _recipe(bench, aims[len(aims) // 2], paints_per_puddle)
     ends = [_strength(bench, recipe, aims[i]) for i in (0, len(aims) - 1)]
-    return GradedWash(recipe, ends[0] + (ends[1] - ends[0]) * place)
+    strengths = np.asarray(ends[0] + (ends[1] - ends[0]) * place, dtype=np.float64)
+    return GradedWash(recipe, strengths)
 
 
 def _recipe(bench: Bench, aim: FloatArray, most: int) -> NDArray[np.float64]:

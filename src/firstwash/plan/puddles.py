@@ -81,7 +81,7 @@ def own_puddles(bench: Bench, stacks: list[Stack]) -> Mixing:
             idle = np.eye(bench.colours)[0] / bench.loads[0]
             recipes.append(row / load if load > 0 else idle)
         strengths.append(np.array(loads))
-    table = np.array(recipes).reshape(-1, bench.colours)
+    table = np.array(recipes, dtype=np.float64).reshape(-1, bench.colours)
     return Mixing(table, puddle_of, strengths, np.array([s.cost for s in stacks]))
 
 
@@ -200,7 +200,7 @@ def _start(
         for i, s in enumerate(stacks)
     ]
     strengths = [np.maximum(s.amounts @ bench.loads, 1e-4) for s in stacks]
-    return Mixing(recipes.copy(), puddle_of, strengths, np.zeros(len(stacks)))
+    return Mixing(np.array(recipes, dtype=np.float64), puddle_of, strengths, np.zeros(len(stacks)))
 
 
 def _assign(
@@ -241,7 +241,7 @@ def _stand_ins(bench: Bench, recipes: FloatArray, usable: BoolArray) -> BoolArra
     order = np.argsort(distance, axis=1, kind="stable")[:, :STAND_INS]
     near = np.zeros(distance.shape, dtype=np.bool_)
     np.put_along_axis(near, order, True, axis=1)
-    return near & np.isfinite(distance)
+    return np.asarray(near & np.isfinite(distance))
 
 
 def _in_use(mixing: Mixing, usable: BoolArray) -> BoolArray:
@@ -265,14 +265,14 @@ def _give_up(
         for stack, cost, table, puddles in zip(
             stacks, mixing.costs, tables, mixing.puddle_of, strict=True
         ):
-            for coat, q in enumerate(puddles):
+            for coat, q in enumerate(puddles.tolist()):
                 others = np.where(usable, table[coat], np.inf)
                 others[q] = np.inf
                 loss[q] += stack.area * max(float(others.min()) - float(cost), 0.0)
         gone = int(np.argmin(loss))
         usable[gone] = False
         for table, puddles in zip(tables, mixing.puddle_of, strict=True):
-            for coat in np.flatnonzero(puddles == gone):
+            for coat in np.flatnonzero(puddles == gone).tolist():
                 # With every stand-in gone too, argmin falls to the first usable one.
                 puddles[coat] = int(
                     np.argmin(np.where(usable, np.minimum(table[coat], 1e9), np.inf))
