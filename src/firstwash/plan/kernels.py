@@ -138,7 +138,7 @@ def _residual_slope(lab, target, xyz, white, out):  # type: ignore[no-untyped-de
     base = _residuals(lab, target)
     moved = np.empty(3)
     for c in range(3):
-        step = 1e-6 * (white[c] + xyz[c])
+        step = 1e-8 * (white[c] + xyz[c])
         q0 = xyz[0] + (step if c == 0 else 0.0)
         q1 = xyz[1] + (step if c == 1 else 0.0)
         q2 = xyz[2] + (step if c == 2 else 0.0)
