@@ -1,0 +1,77 @@
+"""Benches and photos the planner's tests share."""
+
+import io
+from collections.abc import Callable
+
+import numpy as np
+import pytest
+from PIL import Image
+from skimage import data
+from sklearn.datasets import load_sample_image
+
+from firstwash.paints.catalogue import default_paper, load_set
+from firstwash.picture.load import load_photo
+from firstwash.picture.reference import Reference, lay_on_sheet
+from firstwash.picture.sheet import crop_box, parse_sheet
+from firstwash.plan.bench import Bench
+
+
+@pytest.fixture(scope="session")
+def box() -> Bench:
+    """Every measured paint, black and white included, on the paper they were painted on."""
+    return Bench.of(load_set("measured-all").paints, default_paper())
+
+
+@pytest.fixture(scope="session")
+def palette(box: Bench) -> Bench:
+    """Six of them that span the colour circle: yellow, two earths, red, two blues."""
+    keys = [p.key for p in load_set("measured-all").paints]
+    wanted = ("lemon-yellow", "PBr7-raw", "PBr7-burnt", "PR83", "PB29", "PB27")
+    return box.only([keys.index(k) for k in wanted])
+
+
+def _photo(name: str) -> np.ndarray:
+    return load_sample_image("flower.jpg") if name == "flower" else getattr(data, name)()
+
+
+@pytest.fixture(scope="session")
+def photo_png() -> Callable[[str], bytes]:
+    """Photos that test libraries carry, as PNG: coffee and chelsea (scikit-image), flower."""
+
+    def png(name: str) -> bytes:
+        out = io.BytesIO()
+        Image.fromarray(_photo(name)).save(out, "png")
+        return out.getvalue()
+
+    return png
+
+
+@pytest.fixture(scope="session")
+def on_sheet(photo_png: Callable[[str], bytes]) -> Callable[..., Reference]:
+    """One of those photos on a sheet that lies as the photo does."""
+
+    def lay(name: str, size: str = "28x38cm") -> Reference:
+        rows, cols = _photo(name).shape[:2]
+        sheet = parse_sheet(size).oriented_for(cols, rows)
+        return lay_on_sheet(load_photo(photo_png(name), crop=crop_box(cols, rows, sheet)), sheet)
+
+    return lay
+
+
+@pytest.fixture(scope="session")
+def painterly() -> Callable[[np.random.Generator, int], np.ndarray]:
+    """Colours (levels, 3) such as one shape of a picture has, light to dark.
+
+    One hue that drifts, lightness falling from a light or a middle tone, chroma that a
+    surface has: most below 40.
+    """
+
+    def colours(rng: np.random.Generator, levels: int) -> np.ndarray:
+        top = rng.uniform(55.0, 92.0)
+        light = np.sort(rng.uniform(22.0, top, levels))[::-1]
+        light[0] = top
+        hue = rng.uniform(0.0, 2.0 * np.pi) + rng.normal(0.0, 0.15, levels)
+        chroma = np.minimum(rng.gamma(2.0, 9.0), 45.0) * rng.uniform(0.7, 1.2, levels)
+        return np.column_stack([light, chroma * np.cos(hue), chroma * np.sin(hue)])
+
+    return colours

@@ -1,0 +1,355 @@
+"""The solver's core: its slopes, its predictions, its bounded steps, and hostile input."""
+
+from collections.abc import Callable
+from dataclasses import replace
+
+import numpy as np
+import pytest
+from scipy.optimize import lsq_linear
+
+from firstwash.optics.observer import reflectance_to_lab
+from firstwash.optics.stack import stages
+from firstwash.paints.catalogue import default_paper
+from firstwash.plan import kernels
+from firstwash.plan.bench import Bench
+
+STEP = 1e-6  # of finite differences, in full coats
+CASES = range(12)
+
+
+def random_stack(
+    rng: np.random.Generator, coats: int, colours: int, load: float = 0.7
+) -> np.ndarray:
+    """Amounts (coats, colours) > 0; each coat carries about `load` of a full one."""
+    return rng.uniform(0.02, 1.0, (coats, colours)) * load / (0.51 * colours)
+
+
+def random_aims(
+    rng: np.random.Generator, bench: Bench, amounts: np.ndarray, n: int = 4, miss: float = 8.0
+) -> np.ndarray:
+    """Aims (n, 5) some way off what the stack shows, light to dark."""
+    labs = bench.labs(amounts)
+    after = np.sort(rng.integers(0, len(labs), n))
+    after[-1] = len(labs) - 1  # the last coat is always seen
+    colours = labs[after] + rng.normal(0.0, miss, (n, 3))
+    return np.column_stack([after, colours, rng.uniform(0.1, 1.0, n)])
+
+
+def slopes(
+    bench: Bench, amounts: np.ndarray, aims: np.ndarray, cap: float
+) -> tuple[float, np.ndarray, np.ndarray]:
+    """Cost, half its gradient (coats · colours,) and the Gauss-Newton matrix."""
+    n = amounts.size
+    hessian, gradient = np.empty((n, n)), np.empty(n)
+    cost = kernels._normal(
+        amounts, np.ones(amounts.shape, dtype=np.bool_), bench.k, bench.s, bench.loads, bench.sheet,
+        bench.weights, bench.white, aims, cap, hessian, gradient,
+    )  # fmt: skip
+    return cost, gradient, hessian
+
+
+def by_differences(cost: Callable[[np.ndarray], float], at: np.ndarray) -> np.ndarray:
+    """Half the gradient of a cost, by central differences."""
+    out = np.empty(at.size)
+    for i in range(at.size):
+        up, down = at.copy(), at.copy()
+        up.flat[i] += STEP
+        down.flat[i] -= STEP
+        out[i] = (cost(up) - cost(down)) / (4.0 * STEP)
+    return out
+
+
+def assert_slopes_agree(found: np.ndarray, expected: np.ndarray, cost: float) -> None:
+    # The residuals' own slopes are forward differences over 1e-8 of the white, a hundredth of a
+    # unit of chroma at most, so four digits hold even where a near-neutral's hue swings; the
+    # central differences here carry the cost's rounding, 1e-15 of it, over their step.
+    noise = 1e-15 * max(cost, 1.0) / STEP
+    np.testing.assert_allclose(found, expected, rtol=1e-4, atol=noise + 1e-4 * np.abs(found).max())
+
+
+# --- slopes ----------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("seed", CASES)
+@pytest.mark.parametrize("cap", [0.0, 70.0, 99.0])
+def test_gradient_of_the_stack_is_that_of_its_cost(box: Bench, seed: int, cap: float) -> None:
+    rng = np.random.default_rng(seed)
+    bench = box.only(rng.permutation(13)[: rng.integers(1, 6)])
+    amounts = random_stack(rng, int(rng.integers(1, 5)), bench.colours, load=0.15)
+    aims = random_aims(rng, bench, amounts)
+    cost, gradient, _ = slopes(bench, amounts, aims, cap)
+    assert cost == pytest.approx(bench.cost(amounts, aims, cap), rel=1e-12)
+    expected = by_differences(lambda a: bench.cost(a, aims, cap), amounts)
+    assert_slopes_agree(gradient, expected, cost)
+
+
+def test_the_cap_bound_in_some_of_those_stacks_and_not_in_others(box: Bench) -> None:
+    lightness = []
+    for seed in CASES:
+        rng = np.random.default_rng(seed)
+        bench = box.only(rng.permutation(13)[: rng.integers(1, 6)])
+        amounts = random_stack(rng, int(rng.integers(1, 5)), bench.colours, load=0.15)
+        lightness.append(bench.labs(amounts)[1, 0])
+    assert min(lightness) < 70 < max(lightness) < 99
+
+
+@pytest.mark.parametrize("seed", CASES)
+def test_gradient_holds_for_coats_with_too_much_paint(box: Bench, seed: int) -> None:
+    rng = np.random.default_rng(seed)
+    bench = box.only(rng.permutation(13)[:3])
+    amounts = random_stack(rng, 2, 3, load=0.2)
+    heavy = replace(bench, loads=bench.loads * rng.uniform(6.0, 12.0, 3))
+    assert ((amounts @ heavy.loads) > 1.0).any()
+    aims = random_aims(rng, bench, amounts)
+    cost, gradient, _ = slopes(heavy, amounts, aims, 70.0)
+    assert cost > bench.cost(amounts, aims, 70.0) + 1.0
+    expected = by_differences(lambda a: heavy.cost(a, aims, 70.0), amounts)
+    assert_slopes_agree(gradient, expected, cost)
+
+
+def test_the_normal_matrix_is_symmetric_and_never_bends_down(box: Bench) -> None:
+    rng = np.random.default_rng(3)
+    amounts = random_stack(rng, 3, 5)
+    bench = box.only(range(5))
+    _, _, hessian = slopes(bench, amounts, random_aims(rng, bench, amounts), 70.0)
+    np.testing.assert_array_equal(hessian, hessian.T)
+    # A sum of squares: eigenvalues below 0 are rounding against the largest.
+    values = np.linalg.eigvalsh(hessian)
+    assert values[0] > -1e-10 * values[-1]
+
+
+def test_a_colour_that_is_not_allowed_has_no_part_in_the_step(box: Bench) -> None:
+    rng = np.random.default_rng(4)
+    bench = box.only(range(4))
+    amounts = random_stack(rng, 2, 4)
+    aims = random_aims(rng, bench, amounts)
+    allowed = np.ones((2, 4), dtype=np.bool_)
+    allowed[0, 1] = allowed[1, 3] = False
+    found, _ = bench.fit(amounts, aims, allowed=allowed)
+    np.testing.assert_array_equal(found[~allowed], amounts[~allowed])
+    assert not np.array_equal(found[allowed], amounts[allowed])
+
+
+@pytest.mark.parametrize("seed", CASES)
+def test_gradient_of_a_shared_puddle_is_that_of_the_cost(box: Bench, seed: int) -> None:
+    rng = np.random.default_rng(seed)
+    bench = replace(box.only(rng.permutation(13)[:5]), loads=np.zeros(5))  # no penalties
+    coats, puddles = int(rng.integers(1, 5)), 3
+    recipes = random_stack(rng, puddles, 5, load=0.8)
+    puddle_of = rng.integers(0, puddles, coats)
+    strengths = rng.uniform(0.02, 0.5, coats)
+    q = int(puddle_of[-1])
+
+    def amounts(recipe: np.ndarray) -> np.ndarray:
+        changed = recipes.copy()
+        changed[q] = recipe
+        return np.ascontiguousarray(changed[puddle_of] * strengths[:, None])
+
+    aims = random_aims(rng, bench, amounts(recipes[q]))
+    ready = bench.puddles(recipes)
+    hessian, gradient = np.zeros((5, 5)), np.zeros(5)
+    kernels.puddle_normal(
+        strengths, puddle_of, q, ready.k, ready.s, bench.k, bench.s, bench.sheet, bench.weights,
+        bench.white, aims, hessian, gradient,
+    )  # fmt: skip
+    expected = by_differences(lambda r: bench.cost(amounts(r), aims), recipes[q])
+    assert_slopes_agree(gradient, expected, bench.cost(amounts(recipes[q]), aims))
+    np.testing.assert_allclose(hessian, hessian.T, rtol=1e-12)
+
+
+# --- predictions -----------------------------------------------------------------
+
+
+@pytest.mark.parametrize("seed", CASES)
+def test_predictions_are_those_of_the_optics(box: Bench, seed: int) -> None:
+    rng = np.random.default_rng(seed)
+    amounts = random_stack(rng, int(rng.integers(1, 6)), 13, load=rng.choice([0.01, 0.3, 1.0]))
+    amounts[1:][rng.random((len(amounts) - 1, 13)) < 0.5] = 0.0  # clear water may come later
+    seen = stages(default_paper(), amounts @ box.k, amounts @ box.s)
+    # The same arithmetic in another order; L* of black multiplies rounding by 900.
+    np.testing.assert_allclose(box.labs(amounts), reflectance_to_lab(seen), atol=1e-9)
+
+
+def test_no_coats_show_the_paper(box: Bench) -> None:
+    bare = box.labs(np.zeros((0, 13)))
+    np.testing.assert_allclose(
+        bare, reflectance_to_lab(default_paper().reflectance)[None], atol=1e-9
+    )
+    # A first coat of clear water leaves the paper as it is.
+    np.testing.assert_allclose(box.labs(np.zeros((2, 13))), bare.repeat(3, axis=0), atol=1e-9)
+
+
+# --- bounded steps ---------------------------------------------------------------
+
+
+def quadratic(rng: np.random.Generator, n: int, rows: int) -> tuple[np.ndarray, ...]:
+    """A least-squares problem |J·d + e|², as J, e, H, g, and where the variables stand."""
+    jacobian, residual = rng.normal(size=(rows, n)), rng.normal(size=rows)
+    x = np.where(rng.random(n) < 0.4, 0.0, rng.uniform(0.0, 1.0, n))
+    return jacobian, residual, jacobian.T @ jacobian, jacobian.T @ residual, x
+
+
+def descended(hessian: np.ndarray, gradient: np.ndarray, damping: float, d: np.ndarray) -> float:
+    damped = hessian + damping * np.diag(np.diag(hessian))
+    return float(gradient @ d + 0.5 * d @ damped @ d)
+
+
+@pytest.mark.parametrize("damping", [1e-6, 1e-3, 1.0])
+@pytest.mark.parametrize("n", [1, 4, 12, 24])
+def test_a_bounded_step_solves_its_quadratic_problem(n: int, damping: float) -> None:
+    for seed in range(6):
+        rng = np.random.default_rng(seed)
+        jacobian, residual, hessian, gradient, x = quadratic(rng, n, 3 * n)
+        step = np.empty(n)
+        kernels.bounded_step(x, np.ones(n, dtype=np.bool_), hessian, gradient, damping, step)
+        assert (x + step >= 0).all()
+        # Optimal: no slope where the variable is free, none that would leave the bound.
+        slope = gradient + hessian @ step + damping * np.diag(hessian) * step
+        inside = x + step > 0
+        # Sweeps end when no move exceeds 1e-7 (1e-5 late on); a slope is a move times the bend.
+        loose = 1e-4 * np.diag(hessian).max()
+        assert np.abs(slope[inside]).max(initial=0.0) < loose
+        assert slope[~inside].min(initial=0.0) > -loose
+        # And the same point as an independent solver finds.
+        tall = np.vstack([jacobian, np.diag(np.sqrt(damping * np.diag(hessian)))])
+        best = lsq_linear(tall, np.append(-residual, np.zeros(n)), (-x - 1e-15, np.inf), tol=1e-12)
+        np.testing.assert_allclose(step, best.x, atol=1e-4)
+
+
+def test_a_bounded_step_of_an_ill_conditioned_problem_still_descends() -> None:
+    for seed in range(20):
+        rng = np.random.default_rng(seed)
+        jacobian, residual, hessian, gradient, x = quadratic(rng, 24, 9)  # more paints than colours
+        step = np.empty(24)
+        kernels.bounded_step(x, np.ones(24, dtype=np.bool_), hessian, gradient, 1e-3, step)
+        tall = np.vstack([jacobian, np.diag(np.sqrt(1e-3 * np.diag(hessian)))])
+        best = lsq_linear(tall, np.append(-residual, np.zeros(24)), (-x - 1e-15, np.inf), tol=1e-12)
+        assert (x + step >= 0).all()
+        gained, possible = (descended(hessian, gradient, 1e-3, d) for d in (step, best.x))
+        # Coordinate descent is slow along flat valleys: there 1 % of the gain may be left.
+        assert possible - 1e-9 <= gained <= 0.99 * possible
+
+
+def test_a_bounded_step_leaves_fixed_variables_alone() -> None:
+    rng = np.random.default_rng(0)
+    _, _, hessian, gradient, x = quadratic(rng, 8, 20)
+    free = np.arange(8) % 2 == 0
+    step = np.empty(8)
+    kernels.bounded_step(x, free, hessian, gradient, 1e-3, step)
+    assert (step[~free] == 0).all()
+    assert (step[free] != 0).any()
+
+
+# --- fitting ---------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("seed", range(20))
+@pytest.mark.parametrize("cap", [0.0, 70.0])
+def test_a_fit_never_raises_the_cost(box: Bench, seed: int, cap: float) -> None:
+    rng = np.random.default_rng(seed)
+    amounts = random_stack(rng, int(rng.integers(1, 5)), 13, load=rng.choice([1e-3, 0.3, 2.0]))
+    aims = random_aims(rng, box, amounts, miss=30.0)
+    found, cost = box.fit(amounts, aims, cap)
+    assert (found >= 0).all()
+    assert cost <= box.cost(amounts, aims, cap)
+    assert cost == pytest.approx(box.cost(found, aims, cap), rel=1e-12)
+
+
+@pytest.mark.parametrize("seed", range(20))
+def test_fitting_strengths_never_raises_the_cost(box: Bench, seed: int) -> None:
+    rng = np.random.default_rng(seed)
+    coats = int(rng.integers(1, 5))
+    ready = box.puddles(random_stack(rng, 6, 13))
+    puddle_of = rng.integers(0, 6, coats)
+    strengths = rng.uniform(0.0, 1.0, coats)
+    start = np.zeros((coats, 6))
+    start[np.arange(coats), puddle_of] = strengths
+    aims = random_aims(rng, ready, start, miss=30.0)
+    found = strengths.copy()
+    cost = kernels.fit_strengths(
+        puddle_of, found, ready.k, ready.s, ready.loads, ready.sheet, ready.weights, ready.white,
+        aims, 70.0, 20,
+    )  # fmt: skip
+    assert (found >= 0).all()
+    assert cost <= ready.cost(start, aims, 70.0) * (1 + 1e-12)
+    start[np.arange(coats), puddle_of] = found
+    assert cost == pytest.approx(ready.cost(start, aims, 70.0), rel=1e-9)
+
+
+@pytest.mark.parametrize("seed", range(6))
+def test_trying_other_puddles_never_raises_the_cost(box: Bench, seed: int) -> None:
+    rng = np.random.default_rng(seed)
+    ready = box.puddles(random_stack(rng, 6, 13))
+    puddle_of, strengths = rng.integers(0, 6, 3), rng.uniform(0.1, 0.6, 3)
+    amounts = np.zeros((3, 6))
+    amounts[np.arange(3), puddle_of] = strengths
+    aims = random_aims(rng, ready, amounts, miss=20.0)
+    before = ready.cost(amounts, aims, 70.0)
+    table = np.empty((3, 6))
+    cost = kernels.assign_puddles(
+        puddle_of, strengths, np.ones((6, 6), dtype=np.bool_), ready.k, ready.s, ready.loads,
+        ready.sheet, ready.weights, ready.white, aims, 70.0, 2, table,
+    )  # fmt: skip
+    assert cost <= before
+    amounts[:] = 0.0
+    amounts[np.arange(3), puddle_of] = strengths
+    assert cost == pytest.approx(ready.cost(amounts, aims, 70.0), rel=1e-9)
+    assert np.isfinite(table).all()
+
+
+@pytest.mark.parametrize("seed", range(6))
+def test_a_colour_that_can_be_mixed_is_found_again(palette: Bench, seed: int) -> None:
+    rng = np.random.default_rng(seed)
+    wanted = palette.labs(random_stack(rng, 1, 6, load=0.3))[1]
+    aims = np.array([[1.0, *wanted, 1.0]])
+    found, cost = palette.fit(np.full((1, 6), 2e-3), aims)
+    # What is left is the small price of paint itself, and the solver's stopping rule.
+    assert cost < 0.01
+    np.testing.assert_allclose(palette.labs(found)[1], wanted, atol=0.1)
+
+
+# --- hostile input ---------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    "colour", [(0, 0, 0), (100, 0, 0), (0, 120, -120), (50, 0, 0), (100, 200, 200), (-5, 0, 0)]
+)
+@pytest.mark.parametrize("weight", [0.0, 1.0, 1e6])
+@pytest.mark.parametrize("paints", [1, 13])
+def test_impossible_colours_give_numbers(
+    box: Bench, colour: tuple[float, ...], weight: float, paints: int
+) -> None:
+    bench = box.only(range(paints))
+    aims = np.array([[0.0, *colour, weight], [1.0, *colour, weight], [3.0, *colour, weight]])
+    for start in (0.0, 1e-3, 5.0):
+        first = np.full((3, paints), start)
+        found, cost = bench.fit(first, aims, 70.0)
+        assert np.isfinite(found).all()
+        assert (found >= 0).all()
+        assert np.isfinite(cost)
+        assert cost <= bench.cost(first, aims, 70.0)
+        assert np.isfinite(bench.labs(found)).all()
+
+
+def test_an_aim_at_the_paper_itself_wants_no_paint(box: Bench) -> None:
+    white = box.labs(np.zeros((0, 13)))[0]
+    found, cost = box.fit(np.full((1, 13), 0.01), np.array([[1.0, *white, 1.0]]))
+    assert found.max() < 1e-3  # the price of paint pulls to zero; steps stop at 1e-4 of the cost
+    assert cost < 1e-3
+
+
+def test_weights_of_zero_say_nothing(box: Bench) -> None:
+    rng = np.random.default_rng(5)
+    amounts = random_stack(rng, 2, 13)
+    aims = random_aims(rng, box, amounts)
+    mute = np.vstack([aims, [2.0, 10.0, 60.0, 60.0, 0.0]])
+    assert box.cost(amounts, mute) == pytest.approx(box.cost(amounts, aims), rel=1e-12)
+
+
+def test_free_mixing_of_anything_gives_numbers(box: Bench) -> None:
+    targets = np.array([[0, 0, 0], [100, 0, 0], [50, 127, -128], [100, -128, 127.0]])
+    out = np.empty((4, 3))
+    kernels.mix_freely(
+        targets, 2e-3, box.k, box.s, box.loads, box.sheet, box.weights, box.white, 14, out
+    )
+    assert np.isfinite(out).all()
