@@ -108,6 +108,9 @@ def plan(
     smallest: Annotated[
         float, typer.Option(help="Smallest area to paint, mm² on the sheet.")
     ] = 25.0,
+    black_and_white: Annotated[
+        bool, typer.Option("--black-and-white", help="Allow black and white paint.")
+    ] = False,
     crop: Annotated[
         str | None,
         typer.Option(help="Part of the photo: left,top,width,height as fractions 0-1."),
@@ -148,6 +151,7 @@ def plan(
             puddles=puddles or None,
             shapes=shapes,
             min_area_mm2=smallest,
+            black_and_white=black_and_white,
         ),
         crop=_fractions(crop, "--crop"),
         focal=_focal(focal),

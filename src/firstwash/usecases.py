@@ -180,6 +180,7 @@ def _file_names(plan: Plan) -> dict[str, Any]:
         "reference": "reference.jpg",
         "comparison": "comparison.png",
         "difference": "difference.png",
+        "given_up": "given-up.png",
         "cells": "masks/cells.png",
         "masks": [f"masks/layer-{n}.png" for n in layers],
         "washes": [f"masks/layer-{n}-washes.png" for n in layers],
@@ -229,5 +230,8 @@ def _sheets(result: PhotoPlan, names: dict[str, Any]) -> Iterator[tuple[str, byt
     ]
     yield names["comparison"], pictures.comparison_picture(panels, reference.ppmm)
     painted = as_judged(plan.cells, plan.stage_labs[-1], reference)
-    difference = pictures.difference_picture(painted, reference.judge_lab)
+    photo = reference.judge_lab
+    difference = pictures.difference_picture(painted, photo)
+    given_up = pictures.difference_picture(plan.tone(photo), photo)
+    yield names["given_up"], encode_png(given_up, ppmm=reference.judge_ppmm)
     yield names["difference"], encode_png(difference, ppmm=reference.judge_ppmm)

@@ -257,6 +257,11 @@ def summary_page(plan: Plan, files: Mapping[str, Any], title: str) -> bytes:
             files["difference"],
             "Where painting and photo differ: white not at all, black by 20 CIEDE2000 or more",
         )
+        + _picture(
+            files["given_up"],
+            "What the tone map gives up: where the photo is darker or lighter than these paints "
+            "and this paper can be, on the same scale",
+        )
         + _cautions(plan)
     )
     page = (

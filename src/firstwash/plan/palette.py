@@ -45,13 +45,29 @@ def _thick(bench: Bench) -> Bench:
     return Bench(bench.k, bench.s, bench.loads / STACKED, bench.sheet, bench.weights, bench.white)
 
 
-def mix_freely(bench: Bench, targets: FloatArray, rounds: int = 14) -> NDArray[np.float64]:
-    """CIELAB (n, 3) of the best single patch of any paints for each target (n, 3)."""
+def mix_freely(
+    bench: Bench, targets: FloatArray, rounds: int = 14, starts: tuple[float, ...] = (PALE,)
+) -> NDArray[np.float64]:
+    """CIELAB (n, 3) of the best single patch of any paints for each target (n, 3).
+
+    starts: amounts of every paint to search from; the best patch found is kept.
+    """
+    best = _mix_from(bench, targets, rounds, starts[0])
+    for start in starts[1:]:
+        other = _mix_from(bench, targets, rounds, start)
+        closer = delta_e_2000(other, targets) < delta_e_2000(best, targets)
+        best[closer] = other[closer]
+    return best
+
+
+def _mix_from(
+    bench: Bench, targets: FloatArray, rounds: int, start: float
+) -> NDArray[np.float64]:
     thick = _thick(bench)
     out = np.empty((len(targets), 3))
     kernels.mix_freely(
         np.ascontiguousarray(targets),
-        PALE,
+        start,
         thick.k,
         thick.s,
         thick.loads,

@@ -15,7 +15,7 @@ from firstwash.plan.assemble import Coats, Solution, assemble
 from firstwash.plan.bench import Bench
 from firstwash.plan.graded import GradedWash, fit_graded_wash, strips
 from firstwash.plan.palette import choose_paints, colour_groups, floor_for
-from firstwash.plan.problem import Limits, Progress, check_paints, no_progress
+from firstwash.plan.problem import Limits, Progress, no_progress, usable_paints
 from firstwash.plan.puddles import Mixing, drop_idle_coats, own_puddles, share_puddles
 from firstwash.plan.report import make_report
 from firstwash.plan.result import Plan
@@ -39,8 +39,8 @@ def make_plan(
     Raises PaintError for paints that cannot make a plan.
     """
     asked = limits or Limits()
-    owned = tuple(paints)
-    check_paints(owned)
+    owned = usable_paints(tuple(paints), asked)
+    left_out = [p.name for p in paints if p not in owned]
     ground = paper or default_paper()
     progress("Finding the shapes", 0.0)
     cells, graded = _find_cells(reference, asked)
@@ -67,7 +67,7 @@ def make_plan(
         aims=job.aims,
         photo_px=reference.photo_px,
     )
-    plan = replace(plan, report=make_report(plan, reference, box), notes=_notes(plan))
+    plan = replace(plan, report=make_report(plan, reference, box), notes=_notes(plan, left_out))
     progress("Done", 1.0)
     return plan
 
@@ -150,8 +150,10 @@ def _graded(job: _Job) -> GradedWash | None:
     return fit_graded_wash(job.bench, aims, place, job.limits.paints_per_puddle)
 
 
-def _notes(plan: Plan) -> tuple[str, ...]:
+def _notes(plan: Plan, left_out: list[str]) -> tuple[str, ...]:
     notes = []
+    if left_out:
+        notes.append(f"Left out, for darks are mixed and whites are paper: {', '.join(left_out)}.")
     if any(p.provenance == "estimated" for p in plan.paints):
         names = ", ".join(p.name for p in plan.paints if p.provenance == "estimated")
         notes.append(f"Estimated paints, not measured: {names}.")

@@ -7,7 +7,7 @@ from firstwash.errors import PaintError, RequestError
 from firstwash.paints.catalogue import Paint
 from firstwash.picture.shapes import ShapeLimits
 
-__all__ = ["Limits", "Progress", "check_paints", "no_progress"]
+__all__ = ["Limits", "Progress", "is_black_or_white", "no_progress", "usable_paints"]
 
 Progress = Callable[[str, float], None]
 """Called as progress(what is being done, share done 0-1); may raise Cancelled to stop."""
@@ -29,7 +29,7 @@ class Limits:
     layers: times the sheet is painted and dried, 2-8. paints: on the palette, at most.
     puddles: mixtures in all, at most; None for as many as the picture likes.
     paints_per_puddle: 1-6. shapes: shapes at most. min_area_mm2, min_width_mm: nothing
-    smaller is asked of a brush.
+    smaller is asked of a brush. black_and_white: may black and white paint be used.
     """
 
     layers: int = 4
@@ -39,6 +39,7 @@ class Limits:
     shapes: int = 150
     min_area_mm2: float = 25.0
     min_width_mm: float = 2.0
+    black_and_white: bool = False
 
     def __post_init__(self) -> None:
         """Refuse what cannot be planned, one sentence each."""
@@ -70,8 +71,29 @@ class Limits:
         )
 
 
-def check_paints(paints: tuple[Paint, ...]) -> None:
-    """Raise PaintError unless these paints can make a plan."""
+def usable_paints(paints: tuple[Paint, ...], limits: Limits) -> tuple[Paint, ...]:
+    """The paints a plan may use: without black and white unless those are asked for.
+
+    Raises PaintError if the paints cannot make a plan.
+    """
+    _check(paints)
+    if limits.black_and_white:
+        return paints
+    kept = tuple(p for p in paints if not is_black_or_white(p))
+    if not kept:
+        raise PaintError(
+            "The set holds only black and white, which a transparent plan leaves out unless "
+            "asked; add a colour, or ask for black and white."
+        )
+    return kept
+
+
+def is_black_or_white(paint: Paint) -> bool:
+    """Whether every pigment is a black or a white by its Colour Index name."""
+    return bool(paint.pigments) and all(n.startswith(("PBk", "PW")) for n in paint.pigments)
+
+
+def _check(paints: tuple[Paint, ...]) -> None:
     if not paints:
         raise PaintError("The set holds no paint; add at least one.")
     keys = [p.key for p in paints]
