@@ -81,9 +81,15 @@ def _coat_choices(levels: int, layers: int, bare: bool, pale: bool) -> list[list
 
 def _aims(coats: Sequence[int], targets: FloatArray, weights: FloatArray) -> NDArray[np.float64]:
     rows = [[n, *lab, w] for n, lab, w in zip(coats, targets, weights, strict=True)]
-    painted = [(n, lab) for n, lab in zip(coats, targets, strict=True) if n > 0]
-    if painted and painted[0][0] > 1:
-        rows.append([1, *lead_in(painted[0][1]), LEAD_IN_WEIGHT])
+    seen = {n: np.asarray(lab) for n, lab in zip(coats, targets, strict=True) if n > 0}
+    if seen and min(seen) > 1:
+        seen[1] = lead_in(seen[min(seen)])
+        rows.append([1, *seen[1], LEAD_IN_WEIGHT])
+    # Coats no cell ends with lead evenly to the next, or one might lighten what lies below.
+    for n in set(range(1, max(seen, default=0))) - set(seen):
+        shown = sorted(seen)
+        between = [np.interp(n, shown, [seen[m][c] for m in shown]) for c in range(3)]
+        rows.append([n, *between, LEAD_IN_WEIGHT])
     return np.array(sorted(rows, key=lambda row: row[0]), dtype=np.float64)
 
 
