@@ -32,7 +32,6 @@ __all__ = [
 
 CAP_PRICE = 100.0  # per √(unit): a coat over its load, or a first wash under its lightness
 TRIAL_ROUNDS = 4  # Gauss-Newton rounds to judge a puddle by; what is kept is fitted again
-VALUE_FIRST = 2.0  # weight of squared lightness residuals: value carries the picture
 SAVING = 0.02  # CIEDE2000 a full coat must earn, so that idle paint goes to zero
 
 
@@ -106,18 +105,8 @@ def _penalties(amounts, loads, labs, cap):  # type: ignore[no-untyped-def]
 
 
 @njit(cache=True, nogil=True)
-def _residuals(lab, target):  # type: ignore[no-untyped-def]
-    """CIEDE2000 residuals with lightness counted `VALUE_FIRST` times (as squares)."""
-    e0, e1, e2 = delta_e_2000_residuals_1(lab, target)
-    return e0 * VALUE_FIRST**0.5, e1, e2
-
-
-@njit(cache=True, nogil=True)
 def stack_cost(amounts, k, s, loads, sheet, weights, white, aims, cap):  # type: ignore[no-untyped-def]
     """Weighted sum of squared CIEDE2000 residuals over the aims, plus the price of broken caps.
-
-    The lightness residual counts `VALUE_FIRST` times: most darks cannot be reached in both
-    value and chroma, and a painter gives up chroma first.
 
     loads (colours,): share of one coat's largest load per unit amount.
     aims (n, 5): number of coats, L*, a*, b*, weight.
@@ -127,7 +116,7 @@ def stack_cost(amounts, k, s, loads, sheet, weights, white, aims, cap):  # type:
     total = _penalties(amounts, loads, labs, cap)
     for j in range(aims.shape[0]):
         n = int(aims[j, 0])
-        e0, e1, e2 = _residuals(labs[n], aims[j, 1:4])
+        e0, e1, e2 = delta_e_2000_residuals_1(labs[n], aims[j, 1:4])
         total += aims[j, 4] * (e0 * e0 + e1 * e1 + e2 * e2)
     return total
 
@@ -135,7 +124,7 @@ def stack_cost(amounts, k, s, loads, sheet, weights, white, aims, cap):  # type:
 @njit(cache=True, nogil=True)
 def _residual_slope(lab, target, xyz, white, out):  # type: ignore[no-untyped-def]
     """Residuals (3,) of one colour and their slope (3, 3) by XYZ, by forward differences."""
-    base = _residuals(lab, target)
+    base = delta_e_2000_residuals_1(lab, target)
     moved = np.empty(3)
     for c in range(3):
         step = 1e-8 * (white[c] + xyz[c])
@@ -143,7 +132,7 @@ def _residual_slope(lab, target, xyz, white, out):  # type: ignore[no-untyped-de
         q1 = xyz[1] + (step if c == 1 else 0.0)
         q2 = xyz[2] + (step if c == 2 else 0.0)
         moved[0], moved[1], moved[2] = xyz_to_lab_1(q0, q1, q2, white)
-        e = _residuals(moved, target)
+        e = delta_e_2000_residuals_1(moved, target)
         out[0, c] = (e[0] - base[0]) / step
         out[1, c] = (e[1] - base[1]) / step
         out[2, c] = (e[2] - base[2]) / step

@@ -25,6 +25,7 @@ VALUE_STEPS = 5
 EDGE_SHARE = 0.08  # the strongest edges: this share of the picture's area
 EDGE_REACH_MM = 1.5
 GAMUT_MISS = 5.0
+FREE_STARTS = (2e-4, 2e-3, 2e-2)  # amounts to search from: this rung is to be a bound
 
 
 def errors(lab: FloatArray, reference_lab: FloatArray) -> Errors:
@@ -67,11 +68,11 @@ def _free_pixels(reference_lab: FloatArray, box: Bench) -> NDArray[np.float64]:
     """CIELAB of every pixel mixed freely, worked out on groups of nearly equal colours."""
     flat = reference_lab.reshape(-1, 3)
     centres, index = _grouped(flat)
-    shift = mix_freely(box, centres) - centres
+    shift = mix_freely(box, centres, starts=FREE_STARTS) - centres
     return np.asarray((flat + shift[index]).reshape(reference_lab.shape))
 
 
-def _grouped(flat: FloatArray, grain: float = 3.0) -> tuple[FloatArray, NDArray[np.int64]]:
+def _grouped(flat: FloatArray, grain: float = 5.0) -> tuple[FloatArray, NDArray[np.int64]]:
     keys = np.floor(flat / grain).astype(np.int64)
     _, index = np.unique(keys, axis=0, return_inverse=True)
     index = index.ravel()
@@ -97,7 +98,7 @@ def make_report(plan: Plan, reference: Reference, box: Bench) -> Report:
     painted = as_judged(plan.cells, plan.stage_labs[-1], reference)
     free, free_target = _free_pixels(photo, box), _free_pixels(target, box)
     flat, flat_target = (
-        as_judged(plan.cells, mix_freely(box, wanted), reference)
+        as_judged(plan.cells, mix_freely(box, wanted, starts=FREE_STARTS), reference)
         for wanted in (plan.targets, plan.aims)
     )
     rungs = (
