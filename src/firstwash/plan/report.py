@@ -80,7 +80,7 @@ def _free_pixels(reference_lab: FloatArray, box: Bench) -> NDArray[np.float64]:
 
 
 def _grouped(flat: FloatArray, grain: float = 5.0) -> tuple[FloatArray, NDArray[np.int64]]:
-    """Mean (n, 3) of the colours in each cube of side `grain` that holds any, and whose is whose."""
+    """Means (n, 3) of the colours in each cube of side `grain`, and the cube of each colour."""
     cubes = np.floor(flat / grain).astype(np.int64)
     cubes -= cubes.min(axis=0)
     sizes = cubes.max(axis=0) + 1
