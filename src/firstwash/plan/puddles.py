@@ -311,10 +311,13 @@ def _refit(bench: Bench, stacks: list[Stack], mixing: Mixing, most: int) -> None
             users.setdefault(int(q), []).append(i)
 
     for q in sorted(users):
+        held = mixing.recipes[q] > 0
+        free = held if held.sum() <= most else np.ones(bench.colours, dtype=np.bool_)
         for _ in range(2):
-            _improve(bench, stacks, mixing, q, users[q])
-        while _thin(bench, mixing, q, most):
-            _improve(bench, stacks, mixing, q, users[q])
+            _improve(bench, stacks, mixing, q, users[q], free)
+        while (gone := _thin(bench, mixing, q, most)) is not None:
+            free[gone] = False  # for good: what comes back would be taken out for ever
+            _improve(bench, stacks, mixing, q, users[q], free)
     _fit_strengths(bench, stacks, mixing)
 
 
@@ -360,11 +363,12 @@ def _users_cost(
     )
 
 
-def _improve(bench: Bench, stacks: list[Stack], mixing: Mixing, q: int, users: list[int]) -> None:
-    """One damped Gauss-Newton step of a recipe, its total load kept at one coat."""
+def _improve(
+    bench: Bench, stacks: list[Stack], mixing: Mixing, q: int, users: list[int], free: BoolArray
+) -> None:
+    """One damped Gauss-Newton step of a recipe's free paints, its load kept at one coat."""
     hessian, gradient = _gather(bench, stacks, mixing, q, users, mixing.recipes)
     recipe = mixing.recipes[q]
-    free = recipe > 0 if (recipe > 0).sum() <= 3 else np.ones(bench.colours, dtype=np.bool_)
     before = _users_cost(bench, stacks, mixing, users, mixing.recipes)
     step = np.empty(bench.colours)
     for damping in (1e-3, 1e-1, 3.0):
@@ -385,18 +389,22 @@ def _set_recipe(bench: Bench, mixing: Mixing, q: int, recipe: FloatArray) -> Non
         strengths[puddles == q] *= load
 
 
-def _thin(bench: Bench, mixing: Mixing, q: int, most: int) -> bool:
-    """Take the least visible paint out of a recipe that has too many or too little of it."""
+def _thin(bench: Bench, mixing: Mixing, q: int, most: int) -> int | None:
+    """Take the least visible paint out of a recipe that has too many or too little of it.
+
+    Returns which one, or None if all may stay.
+    """
     recipe = mixing.recipes[q]
     used = np.flatnonzero(recipe > 0)
     shares = recipe[used] * bench.loads[used]
     if len(used) <= 1 or (len(used) <= most and shares.min() >= TINT_SHARE):
-        return False
+        return None
     depth = recipe[used] * ((bench.k + bench.s)[used] @ bench.weights[:, 1].clip(0))
     thinner = recipe.copy()
-    thinner[used[np.argmin(depth if len(used) > most else shares)]] = 0.0
+    gone = int(used[np.argmin(depth if len(used) > most else shares)])
+    thinner[gone] = 0.0
     _set_recipe(bench, mixing, q, thinner)
-    return True
+    return gone
 
 
 def _only_used(mixing: Mixing) -> Mixing:
