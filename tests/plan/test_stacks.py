@@ -12,6 +12,7 @@ from firstwash.plan import stacks as stacks_module
 from firstwash.plan.bench import Bench
 from firstwash.plan.stacks import (
     FIRST_WASH_LIGHTNESS,
+    LEAD_IN_WEIGHT,
     RESERVE_BELOW,
     Stack,
     in_parallel,
@@ -87,7 +88,7 @@ def test_more_layers_are_never_worse_by_much(palette: Bench, painterly: Colours)
             for layers in (2, 3, 4, 6)
         ]
         # A coat must earn its price, so a thriftier stack may win by less than that; lead-ins
-        # and coats in between weigh 0.03 each with a miss of up to a few squared units.
+        # and coats in between weigh a tenth each, with a miss of a few squared units.
         assert max(np.diff(costs)) < 1.0
 
 
@@ -147,7 +148,7 @@ def test_dark_shapes_get_a_pale_lead_in(palette: Bench) -> None:
     assert stack.coats_of[0] > 1
     aim = stack.aims[stack.aims[:, 0] == 1]
     assert len(aim) == 1
-    assert aim[0, 4] < 0.05  # a wish, lightly weighed
+    assert aim[0, 4] == LEAD_IN_WEIGHT <= 0.1  # a wish, lightly weighed
     shown = palette.labs(stack.amounts)[1]
     # With so little weight it only steers; still it must be a tint, not the dark itself.
     assert shown[0] >= FIRST_WASH_LIGHTNESS - CAP_SLACK
