@@ -2,7 +2,9 @@
 
 Between two knees nothing changes. Below the lower knee a parabola bends away from the
 diagonal and meets the darkest lightness the paints reach; above the upper one the same
-happens towards the paper's white. The map is monotone and has a continuous slope.
+happens towards the paper's white. The map is monotone and has a continuous slope. Paints
+that span less than about half of the lightness leave no middle unchanged: the two parabolas
+then meet, less steep than the diagonal.
 """
 
 from dataclasses import dataclass
@@ -25,23 +27,28 @@ class ToneMap:
     ceiling: float
 
     @property
+    def slope(self) -> float:
+        """Slope where the map changes least: 1, or less for paints of little range."""
+        return min((self.ceiling - self.floor) / (50.0 * (1.0 + END_SLOPE)), 1.0)
+
+    @property
     def knees(self) -> tuple[float, float]:
-        """L* between which the map changes nothing."""
+        """L* between which the map changes nothing, or twice the L* where the bends meet."""
+        dark, light = max(self.floor, 0.0), max(100.0 - self.ceiling, 0.0)
+        if self.slope < 1.0:
+            return (100.0 * dark / (dark + light),) * 2
         reach = 2.0 / (1.0 - END_SLOPE)
-        low, high = reach * max(self.floor, 0.0), 100.0 - reach * max(100.0 - self.ceiling, 0.0)
-        if low <= high:
-            return low, high
-        middle = 100.0 * low / (low + 100.0 - high)  # paints of almost no range: meet between
-        return middle, middle
+        return reach * dark, 100.0 - reach * light
 
     def lightness(self, value: ArrayLike) -> NDArray[np.float64]:
         """Mapped L* of L* in [0, 100]; monotone, slope continuous, within the span."""
         light = np.clip(as_float(value), 0.0, 100.0)
         low, high = self.knees
         out = light.copy()
-        below, above = light < low, light > high
-        out[below] = _bend(light[below], low, self.floor)
-        out[above] = 100.0 - _bend(100.0 - light[above], 100.0 - high, 100.0 - self.ceiling)
+        below = (light <= low) & (low > 0.0)
+        above = (light > high) & ~below
+        out[below] = self.floor + _bend(light[below], low, self.slope)
+        out[above] = self.ceiling - _bend(100.0 - light[above], 100.0 - high, self.slope)
         return out
 
     def __call__(self, lab: ArrayLike) -> NDArray[np.float64]:
@@ -51,9 +58,7 @@ class ToneMap:
         return out
 
 
-def _bend(value: NDArray[np.float64], knee: float, end: float) -> NDArray[np.float64]:
-    """Parabola from (0, end) to (knee, knee), arriving with slope 1."""
-    if knee <= 0.0:
-        return value
-    slope = 2.0 * (knee - end) / knee - 1.0
-    return np.asarray(end + slope * value + (1.0 - slope) * value**2 / (2.0 * knee))
+def _bend(value: NDArray[np.float64], knee: float, slope: float) -> NDArray[np.float64]:
+    """Parabola from 0 at 0, arriving at the knee with `slope`, starting with its small share."""
+    start = END_SLOPE * slope
+    return np.asarray(start * value + (slope - start) * value**2 / (2.0 * knee))
