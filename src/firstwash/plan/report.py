@@ -58,11 +58,17 @@ def edges_agree(lightness: FloatArray, target: FloatArray, ppmm: float) -> tuple
     ours, theirs = _strong_edges(lightness, ppmm), _strong_edges(target, ppmm)
     if not theirs.any() or not ours.any():
         return (1.0, 1.0) if theirs.any() == ours.any() else (0.0, 0.0)
-    reach = 2 * round(EDGE_REACH_MM * ppmm) + 1
-    disc = cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (reach, reach))
-    near_ours = cv2.dilate(ours.astype(np.uint8), disc) > 0
-    near_theirs = cv2.dilate(theirs.astype(np.uint8), disc) > 0
-    return float(near_ours[theirs].mean()), float(near_theirs[ours].mean())
+    reach = EDGE_REACH_MM * ppmm
+    return (
+        float((_distance(ours)[theirs] <= reach).mean()),
+        float((_distance(theirs)[ours] <= reach).mean()),
+    )
+
+
+def _distance(edges: BoolArray) -> NDArray[np.float32]:
+    """Pixels (rows, cols) to the nearest edge."""
+    beside = (~edges).astype(np.uint8)
+    return np.asarray(cv2.distanceTransform(beside, cv2.DIST_L2, cv2.DIST_MASK_PRECISE))
 
 
 def _mixed(box: Bench, wanted: FloatArray) -> NDArray[np.float64]:
