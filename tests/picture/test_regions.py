@@ -220,6 +220,16 @@ def test_lightness_that_levels_will_follow_counts_less() -> None:
     assert merged[0, 0] == merged[0, 5] != merged[0, 11]
 
 
+def test_borders_worth_nothing_go_below_the_target_too() -> None:
+    labels = np.repeat(np.arange(3, dtype=np.int32), 4)[None, :].repeat(6, axis=0)
+    colour = np.array([[50.0, 0, 0], [50.0, 1.0, 0], [50.0, 9.0, 0]])[labels]
+    ones = np.ones(labels.shape)
+    # Joining 24 and 24 pixels one apart adds 24·24/48 = 12 of squared error over 6 sides.
+    for worth, left in ((1.9, 3), (2.1, 2), (1e6, 1)):
+        rule = MergeRule(10, 0.0, worth=worth)
+        assert merge_regions(labels, colour, ones, ones, rule).max() + 1 == left
+
+
 # --- smoothing -------------------------------------------------------------------
 
 

@@ -135,13 +135,23 @@ def test_known_edges_are_found_where_they_are(noise: float) -> None:
     assert max(found_off.max(), true_off.max()) <= 1.5 * PPMM
 
 
-def test_a_picture_of_one_colour_is_one_cell() -> None:
+@pytest.mark.parametrize("noise", [0.0, 1.5, 3.0])
+def test_a_simple_picture_is_not_cut_into_more_shapes_than_it_has(noise: float) -> None:
+    picture, _ = poster(noise)
+    for count in (4, 150, 2000):
+        assert find_shapes(picture, PPMM, ShapeLimits(count=count)).max() + 1 == 4
+
+
+@pytest.mark.parametrize("noise", [0.0, 1e-6, 1.0])
+def test_a_picture_of_one_colour_is_one_cell(noise: float) -> None:
     flat = np.full((80, 100, 3), 60.0)
+    flat += np.random.default_rng(2).normal(0.0, noise, flat.shape)
     found = find_shapes(flat, PPMM, LIMITS)
     cells = find_cells(flat, found, PPMM, LIMITS)
     assert cells.count == cells.shapes == 1
     assert (cells.index == 0).all()
-    np.testing.assert_allclose(cells.mean(flat), [[60.0, 60.0, 60.0]])
+    # The mean of 8000 pixels of the noise.
+    np.testing.assert_allclose(cells.mean(flat), [[60.0, 60.0, 60.0]], atol=0.05 * noise + 1e-9)
     assert cells.areas_mm2() == pytest.approx(80 * 100 / 4)
 
 

@@ -36,11 +36,14 @@ class MergeRule:
     min_area: regions smaller than this join a neighbour before anything else.
     light_levels: how many value levels a region may later be split into; lightness
     variance counts 1/light_levels², since the levels will absorb most of it.
+    worth: below the target too, a border goes when keeping it takes away less squared error
+    than this per pixel side (error × importance, summed over pixels).
     """
 
     target: int
     min_area: float
     light_levels: float = 2.5
+    worth: float = 0.0
 
 
 @njit(cache=True, nogil=True)
@@ -114,7 +117,7 @@ def _cost(moments, areas, u, v, length, light_share, min_area, scratch):  # type
 
 
 @njit(cache=True, nogil=True)
-def _merge(us, vs, lengths, moments, areas, target, min_area, light_share):  # type: ignore[no-untyped-def]
+def _merge(us, vs, lengths, moments, areas, target, min_area, light_share, worth):  # type: ignore[no-untyped-def]
     n_edges = us.size
     n_regions = moments.shape[0]
     parent = np.arange(n_regions)
@@ -130,7 +133,7 @@ def _merge(us, vs, lengths, moments, areas, target, min_area, light_share):  # t
             if costs[e] < costs[best]:
                 best = e
         u, v = us[best], vs[best]
-        if alive <= target and min(areas[u], areas[v]) >= min_area:
+        if alive <= target and min(areas[u], areas[v]) >= min_area and costs[best] >= worth:
             break
         parent[v] = u
         alive -= 1
@@ -193,7 +196,15 @@ def merge_regions(
         us, vs, lengths = us[same], vs[same], lengths[same]
     share = 1.0 / rule.light_levels**2
     parent = _merge(
-        us, vs, lengths, moments[:, :9].copy(), areas, rule.target, rule.min_area, share
+        us,
+        vs,
+        lengths,
+        moments[:, :9].copy(),
+        areas,
+        rule.target,
+        rule.min_area,
+        share,
+        rule.worth,
     )
     return compact_labels(parent[labels])
 

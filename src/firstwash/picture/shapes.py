@@ -17,6 +17,8 @@ from firstwash.picture.values import even_space
 
 __all__ = ["Cells", "ShapeLimits", "find_cells", "find_shapes", "lightest"]
 
+BORDER_WORTH = 1.0  # squared colour error × mm² that each mm of border must take away
+
 
 @dataclass(frozen=True)
 class ShapeLimits:
@@ -92,12 +94,10 @@ def find_shapes(
     zones = np.zeros(lab.shape[:2], dtype=np.int32) if fixed is None else fixed
     colour = regions.soften(even_space(lab), ppmm, 1.0)
     seeds = _superpixels(colour, ppmm, limits, zones)
-    # A focal area's pixels count for more area too, so smaller shapes survive there.
-    area = w / ppmm**2
-    labels = _merge(seeds, colour, w, area, zones, limits, limits.count)
+    labels = _merge(seeds, colour, w, ppmm, zones, limits)
     labels = regions.mode_filter(labels, limits.min_width_mm * ppmm, zones, times=2)
     parts = regions.connected_parts(labels)
-    return _merge(parts, colour, w, area, zones, limits, limits.count)
+    return _merge(parts, colour, w, ppmm, zones, limits)
 
 
 def _superpixels(
@@ -123,13 +123,14 @@ def _merge(
     labels: IntArray,
     colour: FloatArray,
     weight: FloatArray,
-    area: FloatArray,
+    ppmm: float,
     zones: IntArray,
     limits: ShapeLimits,
-    target: int,
 ) -> NDArray[np.int32]:
     first = np.unique(labels, return_index=True)[1]
-    rule = regions.MergeRule(target=target, min_area=limits.min_area_mm2)
+    # A focal area's pixels count for more area too, so smaller shapes survive there.
+    area = weight / ppmm**2
+    rule = regions.MergeRule(limits.count, limits.min_area_mm2, worth=BORDER_WORTH * ppmm)
     return regions.merge_regions(labels, colour, weight, area, rule, groups=zones.ravel()[first])
 
 
