@@ -104,6 +104,13 @@ def plan(
     puddles: Annotated[
         int, typer.Option(help="Mixtures in all, at most; 0 for as many as it likes.")
     ] = 16,
+    washes: Annotated[
+        int,
+        typer.Option(
+            help="Washes in all, at most: one puddle at one strength in one layer, over as many "
+            "areas as want it; 0 for as many as it likes."
+        ),
+    ] = 60,
     shapes: Annotated[int, typer.Option(help="Shapes, at most: fewer is simpler.")] = 150,
     smallest: Annotated[
         float, typer.Option(help="Smallest area to paint, mm² on the sheet.")
@@ -149,6 +156,7 @@ def plan(
             layers=layers,
             paints=max_paints,
             puddles=puddles or None,
+            washes=washes or None,
             shapes=shapes,
             min_area_mm2=smallest,
             black_and_white=black_and_white,

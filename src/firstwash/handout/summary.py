@@ -153,7 +153,7 @@ def _layer(plan: Plan, number: int, stage: str) -> str:
                 f'<span class="letter">{plan.puddles[puddle].name}</span>',
                 escape(parts_words(plan.puddles[puddle], plan)),
                 f"value {dries}",
-                f"{len(group)}",
+                f"{len(group)} in {sum(w.areas for w in group)} areas",
                 escape(area_words(area)),
                 escape(f"{colour_words(biggest.before)} to {colour_words(biggest.after)}"),
             ]

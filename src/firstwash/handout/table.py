@@ -61,6 +61,7 @@ def _layer_block(plan: Plan, number: int) -> Block:
             (
                 plan.puddles[puddle].name,
                 str(len(group)),
+                str(sum(w.areas for w in group)),
                 f"{min(steps)}" if min(steps) == max(steps) else f"{min(steps)}-{max(steps)}",
                 area_words(sum(w.area_mm2 for w in group)),
                 f"{colour_words(biggest.before)} to {colour_words(biggest.after)}",
@@ -70,7 +71,7 @@ def _layer_block(plan: Plan, number: int) -> Block:
     name = "First wash" if number == 1 else f"Layer {number}"
     return (
         f"{name}: {count} washes",
-        ("Puddle", "Washes", "Dries to value", "Area", "Largest goes from"),
+        ("Puddle", "Washes", "Areas", "Dries to value", "Covers", "Largest goes from"),
         rows,
     )
 
@@ -109,6 +110,7 @@ def plan_summary(plan: Plan, notes: Sequence[str]) -> dict[str, Any]:
         },
         "layers": [len(plan.washes_of(n)) for n in range(1, plan.layers + 1)],
         "washes": len(plan.washes),
+        "areas": sum(w.areas for w in plan.washes),
         "reserve_share": round(plan.reserve_share(), 4),
         "ciede2000_against_photo": last.against_photo.__dict__,
         "ciede2000_against_target": last.against_target.__dict__,

@@ -4,6 +4,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from typing import Any
 
+import cv2
 import numpy as np
 from numpy.typing import NDArray
 
@@ -67,6 +68,7 @@ def assemble(solution: Solution, paints: Sequence[Paint], **known: Any) -> Plan:
     ready = solution.bench.puddles(recipes)
     stage_labs = _stages(ready, coats, solution.layers)
     washes = tuple(_number(_washes(solution, order, ready, stage_labs)))
+    washes = tuple(replace(w, areas=_separate(solution.cells, w.cells)) for w in washes)
     return Plan(
         paints=tuple(paints),
         cells=solution.cells,
@@ -78,6 +80,13 @@ def assemble(solution: Solution, paints: Sequence[Paint], **known: Any) -> Plan:
         report=_UNJUDGED,
         **known,
     )
+
+
+def _separate(cells: Cells, members: tuple[int, ...]) -> int:
+    """How many separate areas some cells make together."""
+    inside = np.zeros(cells.count, dtype=np.uint8)
+    inside[list(members)] = 1
+    return int(cv2.connectedComponents(inside[cells.index], connectivity=4)[0]) - 1
 
 
 def _ordered_recipes(solution: Solution) -> tuple[FloatArray, NDArray[np.int64]]:
@@ -149,32 +158,49 @@ def _washes(
     solution: Solution, order: NDArray[np.int64], ready: Bench, stage_labs: FloatArray
 ) -> Iterator[Wash]:
     areas = solution.cells.areas_mm2()
+    for (layer, puddle, strength), members in _same_paint(solution, order).items():
+        cells = np.unique(np.concatenate([c for c, _, _ in members]))
+        lead_in = all(lead for _, lead, _ in members)
+        shapes = tuple(sorted({shape for _, _, shape in members}))
+        yield _wash(
+            ready, cells, layer, shapes, puddle, (strength, None),
+            areas, stage_labs, "lead-in" if lead_in else "wash",
+        )  # fmt: skip
+    if solution.coats.graded is not None:
+        ends = solution.coats.graded.strengths[[0, -1]]
+        shapes = tuple(int(s) for s in np.unique(solution.cells.shape_of[solution.graded]))
+        yield _wash(
+            ready, solution.graded, 1, shapes, int(order[-1]), (float(ends[0]), float(ends[1])),
+            areas, stage_labs, "graded wash",
+        )  # fmt: skip
+
+
+def _same_paint(
+    solution: Solution, order: NDArray[np.int64]
+) -> dict[tuple[int, int, float], list[tuple[NDArray[np.int64], bool, int]]]:
+    """Areas by (layer, puddle, strength): what is the same in all three is one wash.
+
+    Each area: its cells, whether it is a lead-in, its shape.
+    """
     mixing = solution.coats.mixing
+    found: dict[tuple[int, int, float], list[tuple[NDArray[np.int64], bool, int]]] = {}
     for i, stack in enumerate(solution.coats.stacks):
-        for coat, layer in enumerate(stack.layers):
+        for coat, layer in enumerate(stack.layers.tolist()):
             cells = stack.cells[stack.coats_of > coat]
             if not len(cells):
                 continue
-            puddle, strength = int(order[mixing.puddle_of[i][coat]]), mixing.strengths[i][coat]
+            puddle = int(order[mixing.puddle_of[i][coat]])
+            paint = (layer + 1, puddle, float(mixing.strengths[i][coat]))
             lead_in = coat == 0 and int(stack.coats_of[stack.coats_of > 0].min()) > 1
-            yield _wash(
-                ready, cells, int(layer) + 1, stack.shape, puddle, (float(strength), None),
-                areas, stage_labs, "lead-in" if lead_in else "wash",
-            )  # fmt: skip
-    if solution.coats.graded is not None:
-        ends = solution.coats.graded.strengths[[0, -1]]
-        shape = int(solution.cells.shape_of[solution.graded[0]])
-        yield _wash(
-            ready, solution.graded, 1, shape, int(order[-1]), (float(ends[0]), float(ends[1])),
-            areas, stage_labs, "graded wash",
-        )  # fmt: skip
+            found.setdefault(paint, []).append((cells, lead_in, stack.shape))
+    return found
 
 
 def _wash(
     ready: Bench,
     cells: NDArray[np.int64],
     layer: int,
-    shape: int,
+    shapes: tuple[int, ...],
     puddle: int,
     strengths: tuple[float, float | None],
     areas: FloatArray,
@@ -186,12 +212,13 @@ def _wash(
     return Wash(
         layer=layer,
         number=0,
-        shape=shape,
+        shapes=shapes,
         cells=tuple(int(c) for c in cells),
         puddle=puddle,
         strength=strengths[0],
         end_strength=strengths[1],
         area_mm2=float(areas[cells].sum()),
+        areas=0,
         before=before,
         after=after,
         value_step=_test_stroke(ready, puddle, max(s for s in strengths if s is not None)),
@@ -210,7 +237,7 @@ def _test_stroke(ready: Bench, puddle: int, strength: float) -> int:
 
 def _number(washes: Iterator[Wash]) -> Iterator[Wash]:
     """Washes in painting order: by layer, light before dark, large before small."""
-    ordered = sorted(washes, key=lambda w: (w.layer, -w.value_step, -w.area_mm2, w.shape))
+    ordered = sorted(washes, key=lambda w: (w.layer, -w.value_step, -w.area_mm2, w.shapes))
     count: dict[int, int] = {}
     for wash in ordered:
         count[wash.layer] = count.get(wash.layer, 0) + 1

@@ -21,6 +21,7 @@ from firstwash.optics.surface import leave_surface_1
 
 __all__ = [
     "assign_puddles",
+    "assign_washes",
     "bounded_step",
     "fit_stack",
     "fit_strengths",
@@ -523,3 +524,89 @@ def mix_freely(targets, start, k, s, loads, sheet, weights, white, rounds, out):
         fit_stack(amounts, allowed, k, s, loads, sheet, weights, white, aims, 0.0, rounds)
         stack_labs(amounts, k, s, sheet, weights, white, labs)
         out[j] = labs[1]
+
+
+@njit(cache=True, nogil=True)
+def assign_washes(  # type: ignore[no-untyped-def]
+    wash_of,
+    layers,
+    layer_of,
+    near,
+    usable,
+    k,
+    s,
+    loads,
+    sheet,
+    weights,
+    white,
+    aims,
+    cap,
+    sweeps,
+    table,
+):
+    """Try other washes of the same layer, or none, in every coat; strengths are given.
+
+    wash_of (coats,): wash of each coat, -1 for none, changed in place. layers (coats,).
+    layer_of (washes,); near (washes, washes): worth trying the second for the first.
+    k, s, loads: the washes as they are laid. table (coats, washes + 1) receives the cost
+    of each choice, the last column that of none; returns the cost reached.
+    """
+    coats = wash_of.size
+    washes = layer_of.size
+    bands = k.shape[1]
+    pk = np.zeros((coats, bands))
+    ps = np.zeros((coats, bands))
+    pl = np.zeros(coats)
+    amounts = np.zeros((coats, coats))
+    for i in range(coats):
+        amounts[i, i] = 1.0
+        if wash_of[i] >= 0 and not usable[wash_of[i]]:
+            wash_of[i] = -1
+        if wash_of[i] >= 0:
+            pk[i] = k[wash_of[i]]
+            ps[i] = s[wash_of[i]]
+            pl[i] = loads[wash_of[i]]
+    cost = stack_cost(amounts, pk, ps, pl, sheet, weights, white, aims, cap)
+    for _ in range(sweeps):
+        changed = False
+        for i in range(coats):
+            current = wash_of[i]
+            winner = current
+            best = cost
+            for w in range(washes + 1):
+                table[i, w] = np.inf
+                if w == current or (w == washes and current < 0):
+                    table[i, w] = cost
+                    continue
+                if w < washes:
+                    if not usable[w] or layer_of[w] != layers[i]:
+                        continue
+                    if current >= 0 and not near[current, w]:
+                        continue
+                    pk[i] = k[w]
+                    ps[i] = s[w]
+                    pl[i] = loads[w]
+                else:
+                    pk[i] = 0.0
+                    ps[i] = 0.0
+                    pl[i] = 0.0
+                new = stack_cost(amounts, pk, ps, pl, sheet, weights, white, aims, cap)
+                table[i, w] = new
+                if new < best - 1e-3:
+                    best = new
+                    winner = w if w < washes else -1
+            wash_of[i] = winner
+            if winner >= 0:
+                pk[i] = k[winner]
+                ps[i] = s[winner]
+                pl[i] = loads[winner]
+            else:
+                pk[i] = 0.0
+                ps[i] = 0.0
+                pl[i] = 0.0
+            if winner != current:
+                cost = best
+                changed = True
+        if not changed:
+            break
+    return cost

@@ -60,9 +60,7 @@ def mix_freely(
     return best
 
 
-def _mix_from(
-    bench: Bench, targets: FloatArray, rounds: int, start: float
-) -> NDArray[np.float64]:
+def _mix_from(bench: Bench, targets: FloatArray, rounds: int, start: float) -> NDArray[np.float64]:
     thick = _thick(bench)
     out = np.empty((len(targets), 3))
     kernels.mix_freely(

@@ -21,6 +21,7 @@ from firstwash.plan.report import make_report
 from firstwash.plan.result import Plan
 from firstwash.plan.stacks import FIRST_WASH_LIGHTNESS, Stack, in_parallel, prune, solve_stack
 from firstwash.plan.tone import ToneMap
+from firstwash.plan.washes import share_washes
 
 __all__ = ["make_plan"]
 
@@ -120,6 +121,9 @@ def _solve(job: _Job, progress: Progress) -> Coats:
     graded = _graded(job)
     room = None if limits.puddles is None else limits.puddles - (graded is not None)
     stacks, mixing = _mix(job.bench, stacks, room, limits.paints_per_puddle)
+    if limits.washes is not None:
+        most = max(limits.washes - (graded is not None), 1)
+        stacks, mixing = share_washes(job.bench, stacks, mixing, most, limits.paints_per_puddle)
     return Coats(stacks, mixing, graded)
 
 

@@ -28,13 +28,16 @@ class Limits:
 
     layers: times the sheet is painted and dried, 2-8. paints: on the palette, at most.
     puddles: mixtures in all, at most; None for as many as the picture likes.
-    paints_per_puddle: 1-6. shapes: shapes at most. min_area_mm2, min_width_mm: nothing
-    smaller is asked of a brush. black_and_white: may black and white paint be used.
+    washes: one puddle at one strength in one layer, over as many areas as want it; at most
+    so many, or None. paints_per_puddle: 1-6. shapes: shapes at most.
+    min_area_mm2, min_width_mm: nothing smaller is asked of a brush.
+    black_and_white: may black and white paint be used.
     """
 
     layers: int = 4
     paints: int = 6
     puddles: int | None = 16
+    washes: int | None = None
     paints_per_puddle: int = 3
     shapes: int = 150
     min_area_mm2: float = 25.0
@@ -52,6 +55,8 @@ class Limits:
             raise RequestError(f"Ask for 1 to {MOST_PAINTS} paints, not {self.paints}.")
         if self.puddles is not None and self.puddles < 1:
             raise RequestError("A plan needs at least one puddle.")
+        if self.washes is not None and self.washes < self.layers:
+            raise RequestError("A plan needs at least one wash for each layer.")
         if not PAINTS_PER_PUDDLE[0] <= self.paints_per_puddle <= PAINTS_PER_PUDDLE[1]:
             raise RequestError("A puddle holds 1 to 6 paints; three at most stay clear.")
         if not 1 <= self.shapes <= 2000:

@@ -17,7 +17,17 @@ from firstwash.plan import kernels
 from firstwash.plan.bench import Bench
 from firstwash.plan.stacks import LEAD_IN_WEIGHT, Stack, in_parallel
 
-__all__ = ["Mixing", "drop_idle_coats", "own_puddles", "share_puddles"]
+__all__ = [
+    "Mixing",
+    "drop_idle_coats",
+    "improve_recipes",
+    "nearest",
+    "only_used",
+    "own_puddles",
+    "share_puddles",
+    "spread",
+    "without_coats",
+]
 
 DEPTHS = (0.3, 1.2)  # visible optical depths at which two recipes are compared
 IDLE = 0.7  # CIEDE2000 that a coat must change to be worth painting
@@ -67,7 +77,7 @@ def share_puddles(
         _assign(bench, stacks, mixing, usable)
         if _total(stacks, mixing) > before * 0.995:
             break
-    return _only_used(mixing)
+    return only_used(mixing)
 
 
 def own_puddles(bench: Bench, stacks: list[Stack]) -> Mixing:
@@ -94,16 +104,16 @@ def drop_idle_coats(
         labs = bench.labs(mixing.amounts(i))
         seen = delta_e_2000(labs[1:], labs[:-1])
         keep = (seen >= IDLE) & (mixing.strengths[i] > 0)
-        kept_stacks.append(stack if keep.all() else _without(stack, keep))
+        kept_stacks.append(stack if keep.all() else without_coats(stack, keep))
         puddle_of.append(np.ascontiguousarray(mixing.puddle_of[i][keep]))
         strengths.append(np.ascontiguousarray(mixing.strengths[i][keep]))
     thinner = Mixing(mixing.recipes, puddle_of, strengths, mixing.costs.copy())
     _fit_strengths(bench, kept_stacks, thinner)
-    return kept_stacks, _only_used(thinner)
+    return kept_stacks, only_used(thinner)
 
 
-def _without(stack: Stack, keep: BoolArray) -> Stack:
-    """The stack with some coats taken out of its numbering."""
+def without_coats(stack: Stack, keep: BoolArray) -> Stack:
+    """The stack with only the coats of `keep` (coats,) left in its numbering."""
     left = np.concatenate([[0], np.cumsum(keep)])  # coats left among the first n
     aims = stack.aims.copy()
     aims[:, 0] = left[aims[:, 0].astype(np.int64)]
@@ -155,27 +165,27 @@ def _seed_recipes(
     """Recipes of typical washes, spread over all that occur, and each wash's nearest."""
     recipes, weights, where = _wash_list(bench, stacks)
     looks = np.array([_features(bench, r) for r in recipes])
-    centres = _spread(looks, weights, min(most, len(recipes)))
+    centres = spread(looks, weights, min(most, len(recipes)))
     for _ in range(8):
-        nearest = _nearest(looks, centres)
+        member = nearest(looks, centres)
         centres = np.array(
             [
-                np.average(looks[nearest == c], axis=0, weights=weights[nearest == c])
-                if (nearest == c).any()
+                np.average(looks[member == c], axis=0, weights=weights[member == c])
+                if (member == c).any()
                 else centres[c]
                 for c in range(len(centres))
             ]
         )
-    nearest = _nearest(looks, centres)
+    member = nearest(looks, centres)
     kept = [
-        int(np.flatnonzero(nearest == c)[_nearest(centres[c : c + 1], looks[nearest == c])[0]])
-        for c in np.unique(nearest)
+        int(np.flatnonzero(member == c)[nearest(centres[c : c + 1], looks[member == c])[0]])
+        for c in np.unique(member)
     ]
-    final = _nearest(looks, looks[kept])
+    final = nearest(looks, looks[kept])
     return recipes[kept], {w: int(c) for w, c in zip(where, final, strict=True)}
 
 
-def _spread(looks: FloatArray, weights: FloatArray, count: int) -> FloatArray:
+def spread(looks: FloatArray, weights: FloatArray, count: int) -> FloatArray:
     """Starting centres: heaviest first, then whatever is worst served by those so far."""
     chosen = [int(np.argmax(weights))]
     distance = np.linalg.norm(looks - looks[chosen[0]], axis=1)
@@ -186,7 +196,8 @@ def _spread(looks: FloatArray, weights: FloatArray, count: int) -> FloatArray:
     return looks[chosen]
 
 
-def _nearest(looks: FloatArray, centres: FloatArray) -> IntArray:
+def nearest(looks: FloatArray, centres: FloatArray) -> IntArray:
+    """Index (n,) of the nearest centre (c, d) for each of looks (n, d)."""
     return np.asarray(
         np.linalg.norm(looks[:, None, :] - centres[None, :, :], axis=2).argmin(axis=1)
     )
@@ -304,12 +315,20 @@ def _fit_strengths(bench: Bench, stacks: list[Stack], mixing: Mixing) -> None:
 
 
 def _refit(bench: Bench, stacks: list[Stack], mixing: Mixing, most: int) -> None:
-    """Improve every recipe in turn, thin it to `most` paints, then all strengths."""
+    """Improve every recipe, then all strengths."""
+    improve_recipes(bench, stacks, mixing, most)
+    _fit_strengths(bench, stacks, mixing)
+
+
+def improve_recipes(bench: Bench, stacks: list[Stack], mixing: Mixing, most: int) -> None:
+    """Gauss-Newton steps on every recipe in turn, each thinned to `most` paints.
+
+    The strengths of a puddle's washes are only rescaled with it, all by the same factor.
+    """
     users: dict[int, list[int]] = {}
     for i, puddles in enumerate(mixing.puddle_of):
         for q in np.unique(puddles[mixing.strengths[i] > 0]):
             users.setdefault(int(q), []).append(i)
-
     for q in sorted(users):
         held = mixing.recipes[q] > 0
         free = held if held.sum() <= most else np.ones(bench.colours, dtype=np.bool_)
@@ -318,7 +337,6 @@ def _refit(bench: Bench, stacks: list[Stack], mixing: Mixing, most: int) -> None
         while (gone := _thin(bench, mixing, q, most)) is not None:
             free[gone] = False  # for good: what comes back would be taken out for ever
             _improve(bench, stacks, mixing, q, users[q], free)
-    _fit_strengths(bench, stacks, mixing)
 
 
 def _gather(
@@ -407,7 +425,8 @@ def _thin(bench: Bench, mixing: Mixing, q: int, most: int) -> int | None:
     return gone
 
 
-def _only_used(mixing: Mixing) -> Mixing:
+def only_used(mixing: Mixing) -> Mixing:
+    """The mixing without puddles that no wash takes."""
     used = np.unique(np.concatenate(mixing.puddle_of))
     new = np.full(len(mixing.recipes), -1, dtype=np.int64)
     new[used] = np.arange(len(used))

@@ -35,22 +35,25 @@ class Puddle:
 
 @dataclass(frozen=True, eq=False)
 class Wash:
-    """One passage of paint: a shape's share of a layer.
+    """One passage of paint: one puddle at one strength in one layer, wherever it is wanted.
 
-    layer: 1 …; number: 1 … within its layer; cells: those that receive it; strength: 1 is
-    a full-strength coat; end_strength: of a graded wash, at its other end.
+    layer: 1 …; number: 1 … within its layer; shapes, cells: those that receive it, touched
+    one after another; strength: 1 is
+    a full-strength coat; end_strength: of a graded wash, at its other end. areas: how many
+    separate areas it is laid in.
     before, after: mean predicted CIELAB there when the last layer and this one are dry.
     value_step: 1-10, what a dry test stroke of it shows on this paper.
     """
 
     layer: int
     number: int
-    shape: int
+    shapes: tuple[int, ...]
     cells: tuple[int, ...]
     puddle: int
     strength: float
     end_strength: float | None
     area_mm2: float
+    areas: int
     before: tuple[float, float, float]
     after: tuple[float, float, float]
     value_step: int

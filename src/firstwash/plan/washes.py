@@ -1,0 +1,329 @@
+"""Few washes for many shapes, counted as a painter counts.
+
+A wash is one puddle at one strength, laid in one layer over all the areas that want it,
+one after another while the brush is charged; areas of one wash that touch are painted as
+one. Which washes to lay is part of the optimisation, like the puddles: from more washes
+than wanted, those whose areas find the cheapest replacements are given up a few at a time,
+and strengths and recipes are fitted again after every step.
+"""
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from firstwash.arrays import BoolArray, FloatArray, IntArray
+from firstwash.optics.difference import delta_e_2000
+from firstwash.plan import kernels
+from firstwash.plan.bench import Bench
+from firstwash.plan.puddles import (
+    IDLE,
+    Mixing,
+    improve_recipes,
+    nearest,
+    only_used,
+    spread,
+    without_coats,
+)
+from firstwash.plan.stacks import Stack, in_parallel
+
+__all__ = ["NO_WASH", "WashPlan", "share_washes"]
+
+NO_WASH = -1
+STAND_INS = 8  # washes of the same layer tried in place of the one an area has
+SEEDS = 1.6  # washes to start from, for each one wanted
+
+
+@dataclass(eq=False)
+class WashPlan:
+    """Washes, and which of them each stack's coats are.
+
+    layer, puddle, strength: (washes,) arrays. wash_of: per stack (coats,) indices, or
+    `NO_WASH` for a coat left out. mixing: the puddles; its puddle_of and strengths follow
+    wash_of. costs: per stack, mean squared CIEDE2000 with penalties.
+    """
+
+    layer: NDArray[np.int64]
+    puddle: NDArray[np.int64]
+    strength: NDArray[np.float64]
+    wash_of: list[NDArray[np.int64]]
+    mixing: Mixing
+    costs: NDArray[np.float64]
+
+
+def share_washes(
+    bench: Bench,
+    stacks: list[Stack],
+    mixing: Mixing,
+    most: int,
+    paints_per_puddle: int,
+    rounds: int = 4,
+) -> tuple[list[Stack], Mixing]:
+    """At most `most` washes for all the stacks, from a mixing with free strengths.
+
+    Returns the stacks without the coats that were given up, and a mixing in which all coats
+    of one wash have the same layer, the same puddle and exactly the same strength.
+    """
+    plan = _seed(bench, stacks, mixing, int(most * SEEDS) + 6)
+    usable = np.ones(len(plan.layer), dtype=np.bool_)
+    while True:
+        tables = _assign(bench, stacks, plan, usable)
+        usable &= _in_use(plan)
+        extra = int(usable.sum()) - most
+        if extra <= 0:
+            break
+        _give_up(stacks, plan, usable, tables, max(1, min(extra, extra // 3 + 1)))
+        _fit_strengths(bench, stacks, plan)
+    for _ in range(rounds):
+        before = _total(stacks, plan)
+        _follow(plan)
+        improve_recipes(bench, stacks, plan.mixing, paints_per_puddle)
+        _lead(plan)
+        _fit_strengths(bench, stacks, plan)
+        _assign(bench, stacks, plan, usable)
+        if _total(stacks, plan) > before * 0.995:
+            break
+    return _settle(bench, stacks, plan)
+
+
+def _settle(bench: Bench, stacks: list[Stack], plan: WashPlan) -> tuple[list[Stack], Mixing]:
+    """Take out coats without a wash or too faint to see, and fit the strengths once more."""
+    _follow(plan)
+    left = []
+    for i, stack in enumerate(stacks):
+        labs = bench.labs(plan.mixing.amounts(i))
+        keep = (plan.wash_of[i] >= 0) & (delta_e_2000(labs[1:], labs[:-1]) >= IDLE)
+        left.append(without_coats(stack, keep))
+        plan.wash_of[i] = plan.wash_of[i][keep]
+        plan.mixing.puddle_of[i] = plan.mixing.puddle_of[i][keep]
+        plan.mixing.strengths[i] = plan.mixing.strengths[i][keep]
+    _fit_strengths(bench, left, plan)
+    _follow(plan)
+    plan.mixing.costs[:] = plan.costs
+    return left, only_used(plan.mixing)
+
+
+def _total(stacks: list[Stack], plan: WashPlan) -> float:
+    return float(sum(s.area * c for s, c in zip(stacks, plan.costs, strict=True)))
+
+
+def _looks(bench: Bench, mixing: Mixing, puddles: IntArray, strengths: FloatArray) -> FloatArray:
+    """(n, 3) CIELAB of one dry coat of each wash on the bare paper."""
+    ready = bench.puddles(mixing.recipes)
+    amounts = np.zeros((1, ready.colours))
+    out = np.empty((len(puddles), 3))
+    for i, (q, s) in enumerate(zip(puddles, strengths, strict=True)):
+        amounts[0, q] = s
+        out[i] = ready.labs(amounts)[1]
+        amounts[0, q] = 0.0
+    return out
+
+
+def _seed(bench: Bench, stacks: list[Stack], mixing: Mixing, most: int) -> WashPlan:
+    """Washes typical of the areas: per layer, clustered by how one coat of them looks."""
+    where = [(i, c) for i, s in enumerate(stacks) for c in range(len(s.layers))]
+    layer = np.array([stacks[i].layers[c] for i, c in where])
+    puddle = np.array([mixing.puddle_of[i][c] for i, c in where])
+    strength = np.array([mixing.strengths[i][c] for i, c in where])
+    weight = _weights(bench, stacks, mixing, where)
+    looks = _looks(bench, mixing, puddle, strength)
+    kept: list[int] = []
+    own = np.zeros(len(where), dtype=np.int64)
+    for n in np.unique(layer):
+        here = np.flatnonzero(layer == n)
+        share = weight[here].sum() / weight.sum()
+        count = min(len(here), max(2, round(most * share)))
+        centres = spread(looks[here], weight[here], count)
+        members = nearest(looks[here], centres)
+        for c in np.unique(members):
+            group = here[members == c]
+            best = group[np.argmin(np.linalg.norm(looks[group] - centres[c], axis=1))]
+            own[group] = len(kept)
+            kept.append(int(best))
+    wash_of = [np.zeros(len(s.layers), dtype=np.int64) for s in stacks]
+    for (i, c), w in zip(where, own, strict=True):
+        wash_of[i][c] = w
+    copied = Mixing(
+        mixing.recipes.copy(),
+        [p.copy() for p in mixing.puddle_of],
+        [s.copy() for s in mixing.strengths],
+        mixing.costs.copy(),
+    )
+    return WashPlan(
+        layer[kept], puddle[kept], strength[kept], wash_of, copied, np.zeros(len(stacks))
+    )
+
+
+def _weights(
+    bench: Bench, stacks: list[Stack], mixing: Mixing, where: list[tuple[int, int]]
+) -> FloatArray:
+    """(n,) how much each coat shows: area times the change it makes."""
+    labs = [bench.labs(mixing.amounts(i)) for i in range(len(stacks))]
+    out = []
+    for i, c in where:
+        aims = stacks[i].aims
+        shown = aims[aims[:, 0] > c, 4].sum()
+        seen = float(delta_e_2000(labs[i][c], labs[i][c + 1]))
+        out.append(stacks[i].area * shown * seen + 1e-9)
+    return np.array(out)
+
+
+def _curves(bench: Bench, plan: WashPlan) -> Bench:
+    """The washes themselves as colours: amount 1 is the wash at its strength."""
+    return bench.puddles(plan.mixing.recipes[plan.puddle] * plan.strength[:, None])
+
+
+def _assign(
+    bench: Bench, stacks: list[Stack], plan: WashPlan, usable: BoolArray
+) -> list[FloatArray]:
+    """Best wash of its layer for every coat, or none; returns the costs of the others."""
+    ready = _curves(bench, plan)
+    looks = _looks(bench, plan.mixing, plan.puddle, plan.strength)
+    distance = np.linalg.norm(looks[:, None] - looks[None], axis=2)
+    distance[:, ~usable] = np.inf
+    distance[plan.layer[:, None] != plan.layer[None]] = np.inf
+    np.fill_diagonal(distance, np.inf)
+    order = np.argsort(distance, axis=1, kind="stable")[:, :STAND_INS]
+    near = np.zeros(distance.shape, dtype=np.bool_)
+    np.put_along_axis(near, order, True, axis=1)
+    near &= np.isfinite(distance)
+
+    def work(i: int) -> FloatArray:
+        table = np.full((len(plan.wash_of[i]), len(plan.layer) + 1), np.inf)
+        plan.costs[i] = kernels.assign_washes(
+            plan.wash_of[i],
+            stacks[i].layers,
+            plan.layer,
+            near,
+            usable,
+            ready.k,
+            ready.s,
+            ready.loads,
+            ready.sheet,
+            ready.weights,
+            ready.white,
+            stacks[i].aims,
+            stacks[i].cap,
+            2,
+            table,
+        )
+        return table
+
+    return in_parallel(work, range(len(stacks)))
+
+
+def _in_use(plan: WashPlan) -> BoolArray:
+    used = np.zeros(len(plan.layer), dtype=np.bool_)
+    for own in plan.wash_of:
+        used[own[own >= 0]] = True
+    return used
+
+
+def _give_up(
+    stacks: list[Stack],
+    plan: WashPlan,
+    usable: BoolArray,
+    tables: list[FloatArray],
+    count: int,
+) -> None:
+    """Close the `count` washes whose areas lose least by their next best choice."""
+    for _ in range(count):
+        open_ = np.append(usable, True)  # the last column is "no wash"
+        loss = np.where(usable, 0.0, np.inf)
+        for stack, cost, table, own in zip(stacks, plan.costs, tables, plan.wash_of, strict=True):
+            for coat, w in enumerate(own.tolist()):
+                if w == NO_WASH:
+                    continue
+                others = np.where(open_, table[coat], np.inf)
+                others[w] = np.inf
+                loss[w] += stack.area * max(float(others.min()) - float(cost), 0.0)
+        gone = int(np.argmin(loss))
+        usable[gone] = False
+        open_[gone] = False
+        for table, own in zip(tables, plan.wash_of, strict=True):
+            for coat in np.flatnonzero(own == gone).tolist():
+                best = int(np.argmin(np.where(open_, table[coat], np.inf)))
+                own[coat] = best if best < len(usable) else NO_WASH
+
+
+def _users(plan: WashPlan) -> dict[int, list[int]]:
+    users: dict[int, list[int]] = {}
+    for i, own in enumerate(plan.wash_of):
+        for w in np.unique(own[own >= 0]).tolist():
+            users.setdefault(w, []).append(i)
+    return users
+
+
+def _fit_strengths(bench: Bench, stacks: list[Stack], plan: WashPlan, sweeps: int = 2) -> None:
+    """Newton steps on the strength of each wash over all the stacks that hold it."""
+    users = _users(plan)
+    for _ in range(sweeps):
+        for w in sorted(users):
+            _improve_strength(bench, stacks, plan, w, users[w])
+    ready = _curves(bench, plan)
+    plan.costs[:] = [_cost(ready, s, own) for s, own in zip(stacks, plan.wash_of, strict=True)]
+
+
+def _cost(ready: Bench, stack: Stack, own: NDArray[np.int64]) -> float:
+    amounts = np.zeros((len(own), ready.colours))
+    laid = own >= 0
+    amounts[np.flatnonzero(laid), own[laid]] = 1.0
+    return ready.cost(amounts, stack.aims, stack.cap)
+
+
+def _improve_strength(
+    bench: Bench, stacks: list[Stack], plan: WashPlan, w: int, users: list[int]
+) -> None:
+    ready = _curves(bench, plan)
+    hessian, gradient = 0.0, 0.0
+    for i in users:
+        own = plan.wash_of[i]
+        laid = (own >= 0).astype(np.float64)
+        h, g = np.zeros((1, 1)), np.zeros(1)
+        kernels.puddle_normal(
+            laid,
+            np.maximum(own, 0),
+            w,
+            ready.k,
+            ready.s,
+            ready.k[w : w + 1],
+            ready.s[w : w + 1],
+            ready.sheet,
+            ready.weights,
+            ready.white,
+            stacks[i].aims,
+            h,
+            g,
+        )
+        hessian += stacks[i].area * float(h[0, 0])
+        gradient += stacks[i].area * float(g[0])
+    if hessian <= 0.0:
+        return
+    before = sum(stacks[i].area * _cost(ready, stacks[i], plan.wash_of[i]) for i in users)
+    full = 1.0 / float(bench.loads @ plan.mixing.recipes[plan.puddle[w]])
+    old = plan.strength[w]
+    for damping in (0.0, 1.0, 5.0):
+        factor = np.clip(1.0 - gradient / (hessian * (1.0 + damping)), 0.5, 2.0)
+        plan.strength[w] = min(old * factor, full)
+        trial = _curves(bench, plan)
+        if sum(stacks[i].area * _cost(trial, stacks[i], plan.wash_of[i]) for i in users) < before:
+            return
+    plan.strength[w] = old
+
+
+def _follow(plan: WashPlan) -> None:
+    """Bring the mixing's puddles and strengths in line with the washes."""
+    for own, puddles, strengths in zip(
+        plan.wash_of, plan.mixing.puddle_of, plan.mixing.strengths, strict=True
+    ):
+        laid = own >= 0
+        puddles[laid] = plan.puddle[own[laid]]
+        strengths[:] = 0.0
+        strengths[laid] = plan.strength[own[laid]]
+
+
+def _lead(plan: WashPlan) -> None:
+    """Take over the strengths that the mixing was given when its recipes changed scale."""
+    for own, strengths in zip(plan.wash_of, plan.mixing.strengths, strict=True):
+        laid = own >= 0
+        plan.strength[own[laid]] = strengths[laid]
