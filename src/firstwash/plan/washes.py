@@ -64,6 +64,8 @@ def share_washes(
     Returns the stacks without the coats that were given up, and a mixing in which all coats
     of one wash have the same layer, the same puddle and exactly the same strength.
     """
+    if not len(mixing.recipes):  # nothing is painted
+        return stacks, mixing
     plan = _seed(bench, stacks, mixing, int(most * SEEDS) + 6)
     usable = np.ones(len(plan.layer), dtype=np.bool_)
     while True:
