@@ -34,15 +34,15 @@ ROUNDED = 1e-6
 def graded(
     photo_png: Callable[[str], bytes], tmp_path_factory: pytest.TempPathFactory
 ) -> tuple[PhotoPlan, Path]:
-    """A small plan with a graded background and a focal area, and the folder it was written to."""
+    """A small plan with few washes, a graded background and a focal area, and its folder."""
     folder = tmp_path_factory.mktemp("graded")
     mask = np.zeros((400, 600), dtype=np.uint8)
     mask[:120] = 255
     Image.fromarray(mask).save(folder / "mask.png")
     wishes = Wishes(
         sheet="12x18cm",
-        paints="all",
-        limits=Limits(puddles=8),
+        paints="starter",
+        limits=Limits(puddles=8, washes=40),
         background="graded",
         background_mask=folder / "mask.png",
         focal=(0.3, 0.3, 0.4, 0.4),
@@ -286,6 +286,20 @@ def test_masks_on_disk_show_where_the_washes_go(
         assert layer["mask"] == told["files"]["masks"][layer["number"] - 1]
         mask = picture(folder, layer["mask"])
         np.testing.assert_array_equal(mask > 0, numbers[index] > 0)
+
+
+def test_washes_tell_their_shapes_and_separate_areas(
+    written: tuple[PhotoPlan, Path], told: dict[str, Any]
+) -> None:
+    index = picture(written[1], told["files"]["cells"])
+    for layer in told["layers"]:
+        for wash in layer["washes"]:
+            shapes = sorted({told["cells"][i]["shape"] for i in wash["cells"]})
+            assert wash["shapes"] == shapes
+            laid = np.isin(index, wash["cells"]).astype(np.uint8)
+            parts = cv2.connectedComponents(laid, connectivity=8)[0] - 1
+            apart = cv2.connectedComponents(laid, connectivity=4)[0] - 1
+            assert parts <= wash["areas"] <= apart  # corners that touch may count either way
 
 
 def test_every_file_is_there(written: tuple[PhotoPlan, Path], told: dict[str, Any]) -> None:

@@ -314,17 +314,18 @@ def flat(reference: Reference, lab: tuple[float, float, float]) -> Reference:
 def test_a_picture_of_one_colour_gives_a_plan(
     small: Reference, lab: tuple[float, float, float]
 ) -> None:
-    plan = make_plan(flat(small, lab), MEASURED, FEW)
+    plan = make_plan(flat(small, lab), MEASURED, replace(FEW, washes=8))
     assert plan.cells.count == 1
     assert np.isfinite(plan.stage_labs).all()
     assert np.isfinite(plan.report.against_photo.mean)
 
 
-def test_white_paper_is_left_alone(small: Reference) -> None:
+@pytest.mark.parametrize("limits", [FEW, replace(FEW, puddles=None), replace(FEW, washes=8)])
+def test_white_paper_is_left_alone(small: Reference, limits: Limits) -> None:
     white = Bench.of([], default_paper()).white_xyz()
     lab = tuple(float(v) for v in reflectance_to_lab(default_paper().reflectance))
     assert lab_to_xyz(np.array(lab)) == pytest.approx(white)
-    plan = make_plan(flat(small, lab), MEASURED, FEW)
+    plan = make_plan(flat(small, lab), MEASURED, limits)
     assert plan.washes == ()
     assert plan.puddles == ()
     assert plan.reserve_share() == 1.0
