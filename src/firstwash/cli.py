@@ -280,27 +280,28 @@ def paints(
 
 def main() -> None:
     """Run the command; every deliberate error is one sentence and a non-zero exit."""
+    sys.exit(_run())
+
+
+def _run() -> int:
     try:
         code = app(standalone_mode=False)
     except FirstwashError as error:
-        err.print(Text(str(error)))
-        sys.exit(REFUSED)
-    except typer.Abort:
-        err.print("Stopped; nothing was left half written.")
-        sys.exit(STOPPED)
-    except KeyboardInterrupt:
-        err.print("Stopped; nothing was left half written.")
-        sys.exit(STOPPED)
+        err.print(Text(str(error)), soft_wrap=True)
+        return REFUSED
+    except (KeyboardInterrupt, typer.Abort):
+        code = STOPPED
     except typer.Exit as done:
-        sys.exit(done.exit_code)
+        code = done.exit_code
     except Exception as error:
-        import click
-
-        if not isinstance(error, click.ClickException):
+        # A wrong option: Typer carries its own copy of click, so its class has no fixed home.
+        if not (hasattr(error, "show") and hasattr(error, "exit_code")):
             raise
         error.show()
-        sys.exit(error.exit_code)
-    sys.exit(code if isinstance(code, int) else 0)
+        code = error.exit_code
+    if code == STOPPED:
+        err.print("Stopped; nothing was left half written.")
+    return code if isinstance(code, int) else 0
 
 
 if __name__ == "__main__":
