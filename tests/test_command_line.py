@@ -220,6 +220,7 @@ def test_background_and_focal_area(coffee: Path, tmp_path: Path) -> None:
         assert done.returncode == 0, done.stderr
         told = json.loads((tmp_path / treatment / "plan.json").read_text("utf-8"))
         cells = picture(tmp_path / treatment / "masks/cells.png")
+        assert told["focal"] == {"mask": None, "box": [0.2, 0.1, 0.4, 0.4], "weight": 3.0}
         behind = {int(c) for c in np.unique(cells[:, int(cells.shape[1] * 0.85) :])}
         coats = [told["cells"][c]["coats"] for c in behind]
         if treatment == "bare":

@@ -19,6 +19,7 @@ from firstwash.paints.catalogue import default_paper, load_set
 from firstwash.picture.load import load_photo, photo_size
 from firstwash.picture.profile import encode_jpeg, encode_png, linear_to_srgb8
 from firstwash.picture.reference import (
+    FOCAL_WEIGHT,
     Background,
     Reference,
     focal_rectangle,
@@ -66,6 +67,7 @@ class PhotoPlan:
     reference: Reference
     photo: dict[str, Any]
     notes: tuple[str, ...]
+    focal: dict[str, Any] | None = None
 
 
 def plan_photo(
@@ -93,7 +95,7 @@ def plan_photo(
         "profile": photo.profile,
         "bits": photo.bits,
     }
-    return PhotoPlan(plan, reference, known, photo.notes)
+    return PhotoPlan(plan, reference, known, photo.notes, _focal_words(asked))
 
 
 def _check(asked: Wishes) -> None:
@@ -127,6 +129,15 @@ def _edited(reference: Reference, asked: Wishes) -> Reference:
     elif asked.focal is not None:
         reference = with_focal_area(reference, focal_rectangle(reference, asked.focal))
     return reference
+
+
+def _focal_words(asked: Wishes) -> dict[str, Any] | None:
+    """The focal area as the plan's document tells it: a box or a mask's name, and its weight."""
+    if asked.focal is None:
+        return None
+    if isinstance(asked.focal, Path):
+        return {"mask": asked.focal.name, "box": None, "weight": FOCAL_WEIGHT}
+    return {"mask": None, "box": list(asked.focal), "weight": FOCAL_WEIGHT}
 
 
 def _mask(path: Path) -> NDArray[np.float32]:
@@ -191,7 +202,10 @@ def _file_names(plan: Plan) -> dict[str, Any]:
 def _files(result: PhotoPlan, progress: Progress) -> Iterator[tuple[str, bytes]]:
     plan, names = result.plan, _file_names(result.plan)
     progress("Writing the plan", 0.0)
-    yield "plan.json", plan_json(plan, names, {**result.photo, "notes": list(result.notes)})
+    yield (
+        "plan.json",
+        plan_json(plan, names, {**result.photo, "notes": list(result.notes)}, result.focal),
+    )
     title = Path(result.photo["name"] or "painting").stem
     yield "summary.html", summary_page(plan, names, title)
     yield from _masks(plan, names)

@@ -21,13 +21,26 @@ VERSION: Final = 1
 DIGITS = 9
 
 
-def plan_json(plan: Plan, files: Mapping[str, Any], photo: Mapping[str, Any]) -> bytes:
-    """The document as UTF-8 JSON; files: names of pictures; photo: what it was made from."""
-    document = _rounded(plan_document(plan, files, photo))
+def plan_json(
+    plan: Plan,
+    files: Mapping[str, Any],
+    photo: Mapping[str, Any],
+    focal: Mapping[str, Any] | None = None,
+) -> bytes:
+    """The document as UTF-8 JSON.
+
+    files: names of pictures; photo: what it was made from; focal: the area that matters most.
+    """
+    document = _rounded(plan_document(plan, files, photo, focal))
     return (json.dumps(document, indent=1, ensure_ascii=False) + "\n").encode("utf-8")
 
 
-def plan_document(plan: Plan, files: Mapping[str, Any], photo: Mapping[str, Any]) -> dict[str, Any]:
+def plan_document(
+    plan: Plan,
+    files: Mapping[str, Any],
+    photo: Mapping[str, Any],
+    focal: Mapping[str, Any] | None = None,
+) -> dict[str, Any]:
     """The document as plain lists and dictionaries."""
     return {
         "format": FORMAT,
@@ -50,6 +63,7 @@ def plan_document(plan: Plan, files: Mapping[str, Any], photo: Mapping[str, Any]
         # Fields that later versions fill; present so that readers can rely on them.
         "edges": [],
         "locks": [],
+        "focal": None if focal is None else dict(focal),
         "ground": None,
     }
 
