@@ -1,17 +1,29 @@
-"""One graded wash over a background: one puddle, more water towards one end."""
+"""One graded wash over a background: one puddle, more water towards one end.
 
+Every stroke takes the same share more water than the one before, so the strength falls
+geometrically along the gradient: that is how a graded wash is laid, and on paper it comes
+out close to an even change of lightness.
+"""
+
+from collections.abc import Iterable
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy.optimize import least_squares
 
 from firstwash.arrays import FloatArray
+from firstwash.optics.difference import delta_e_2000_residuals_1
 from firstwash.picture.reference import BACKGROUND, Reference, gradient_place
 from firstwash.plan.bench import Bench
+from firstwash.plan.puddles import TINT_SHARE
 
 __all__ = ["STRIPS", "GradedWash", "fit_graded_wash", "strips"]
 
 STRIPS = 24  # steps the gradient is drawn in; each differs from the next by far less than 1 L*
+STEEPEST = 7.0  # ln of the ratio of the two ends' strengths: 1 : 1000, clear water
+FAINTEST = 1e-6  # of a full coat: nothing at all
+OVERLOAD = 100.0  # CIEDE2000 per full coat too much: as good as forbidden
 
 
 @dataclass(frozen=True, eq=False)
@@ -36,26 +48,69 @@ def fit_graded_wash(
 
     aims (strips, 3) CIELAB; place (strips,) position 0-1 of each strip along the gradient.
     """
-    recipe = _recipe(bench, aims[len(aims) // 2], paints_per_puddle)
-    ends = [_strength(bench, recipe, aims[i]) for i in (0, len(aims) - 1)]
-    strengths = np.asarray(ends[0] + (ends[1] - ends[0]) * place, dtype=np.float64)
-    return GradedWash(recipe, strengths)
-
-
-def _recipe(bench: Bench, aim: FloatArray, most: int) -> NDArray[np.float64]:
-    goal = np.array([[1.0, *aim, 1.0]])
-    amounts, _ = bench.fit(np.full((1, bench.colours), 2e-3), goal)
-    while (amounts > 0).sum() > most:
-        depth = np.where(amounts > 0, amounts * (bench.k + bench.s).mean(axis=1), np.inf)
-        amounts[0, int(depth.argmin())] = 0.0
-        amounts, _ = bench.fit(amounts, goal, allowed=amounts > 0)
-    load = float(amounts[0] @ bench.loads)
+    middle = np.array([[1.0, *aims[len(aims) // 2], 1.0]])
+    start = bench.fit(np.full((1, bench.colours), 2e-3), middle)[0][0]
+    wash = _Fit(bench, aims, place).near(start, 0.0, range(bench.colours))
+    while _too_many(bench, wash.amounts, paints_per_puddle):
+        wash = _with_one_less(_Fit(bench, aims, place), wash)
+    load = float(wash.amounts @ bench.loads)
     if load <= 0.0:  # paper white itself: any paint, hardly any of it
-        return np.asarray(np.eye(bench.colours)[0] / bench.loads[0])
-    return np.asarray(amounts[0] / load)
+        return GradedWash(np.eye(bench.colours)[0] / bench.loads[0], np.full(len(place), FAINTEST))
+    strengths = np.minimum(load * np.exp(wash.slope * (place - 0.5)), 1.0)
+    return GradedWash(np.asarray(wash.amounts / load), np.asarray(strengths))
 
 
-def _strength(bench: Bench, recipe: FloatArray, aim: FloatArray) -> float:
-    ready = bench.puddles(recipe[None, :])
-    found, _ = ready.fit(np.array([[0.02]]), np.array([[1.0, *aim, 1.0]]))
-    return float(found[0, 0])
+@dataclass(frozen=True, eq=False)
+class _Run:
+    """amounts (colours,) half way along; slope of ln(strength); squared CIEDE2000 in all."""
+
+    amounts: NDArray[np.float64]
+    slope: float
+    cost: float
+
+
+def _too_many(bench: Bench, amounts: FloatArray, most: int) -> bool:
+    """Whether a recipe has more paints than wanted, or one too little to be measured by hand."""
+    shares = (amounts * bench.loads)[amounts > 0]
+    return len(shares) > 1 and (
+        len(shares) > most or bool(shares.min() < TINT_SHARE * shares.sum())
+    )
+
+
+def _with_one_less(fit: "_Fit", wash: _Run) -> _Run:
+    """The best wash without one of the paints."""
+    used = np.flatnonzero(wash.amounts)
+    runs = [fit.near(wash.amounts, wash.slope, used[used != out]) for out in used]
+    return min(runs, key=lambda run: run.cost)
+
+
+@dataclass(frozen=True, eq=False)
+class _Fit:
+    """Least squares over amounts and slope: the misses of every strip, as CIEDE2000."""
+
+    bench: Bench
+    aims: FloatArray
+    place: FloatArray
+
+    def near(self, amounts: FloatArray, slope: float, allowed: Iterable[int]) -> _Run:
+        """The best run of the allowed paints, searched from a start."""
+        used = np.array(list(allowed))
+        top = 1.0 / self.bench.loads[used]
+        low, high = np.append(0.0 * top, -STEEPEST), np.append(top, STEEPEST)
+        first = np.clip(np.append(amounts[used], slope), low, high)
+        found = least_squares(
+            lambda x: self._misses(used, x), first, bounds=(low, high), x_scale=np.append(top, 10.0)
+        )
+        out = np.zeros(self.bench.colours)
+        out[used] = np.where(found.x[:-1] > FAINTEST * top, found.x[:-1], 0.0)
+        return _Run(out, float(found.x[-1]), float(found.cost))
+
+    def _misses(self, used: NDArray[np.int64], x: FloatArray) -> NDArray[np.float64]:
+        run = np.zeros((len(self.place), self.bench.colours))
+        run[:, used] = x[:-1] * np.exp(x[-1] * (self.place - 0.5))[:, None]
+        labs = (self.bench.labs(row[None, :])[1] for row in run)
+        misses = [
+            delta_e_2000_residuals_1(lab, aim) for lab, aim in zip(labs, self.aims, strict=True)
+        ]
+        over = np.maximum(run @ self.bench.loads - 1.0, 0.0)  # more than one coat can carry
+        return np.concatenate([np.ravel(misses), OVERLOAD * over])
