@@ -8,11 +8,16 @@ import numpy as np
 
 from firstwash.arrays import FloatArray
 from firstwash.handout.table import errors_words, handling_words
-from firstwash.handout.words import area_words, colour_words, parts_words, washes_by_puddle
+from firstwash.handout.words import (
+    area_words,
+    change_words,
+    parts_words,
+    washes_by_puddle,
+)
 from firstwash.optics.observer import lab_to_srgb8
 from firstwash.paints.catalogue import Paint
 from firstwash.plan.bench import Bench
-from firstwash.plan.result import Plan, Puddle
+from firstwash.plan.result import Plan, Puddle, Wash
 
 __all__ = ["summary_page"]
 
@@ -43,9 +48,22 @@ td:last-child { white-space: normal; }
 .strip { display: inline-block; width: 11rem; height: 1.9rem; border: .35rem solid #777; }
 .small { font-size: 1rem; color: #444; }
 .letter { font-weight: 700; font-size: 1.3rem; }
+.whole { white-space: nowrap; }
 details summary { cursor: pointer; padding: .5rem 0; min-height: 2.75rem; }
 .caution { border-left: .35rem solid var(--ink); padding-left: 1rem; }
 """
+
+
+KNOWN_BY = {
+    "measured": "measurement",
+    "estimated": "estimate",
+    "calibrated": "your swatches",
+}
+KINDS = {
+    "wash": "flat",
+    "lead-in": "pale tint under a darker shape",
+    "graded wash": "graded: strong at one end, more water towards the other",
+}
 
 
 def _rgb(lab: FloatArray) -> str:
@@ -100,13 +118,13 @@ def _paints(plan: Plan) -> str:
             f"<strong>{escape(p.name)}</strong>"
             f'<br><span class="small">{escape(", ".join(p.pigments) or UNKNOWN)}</span>',
             _paint_strip(p, plan),
-            escape(p.provenance),
+            escape(KNOWN_BY[p.provenance]),
             escape(handling_words(p)),
         ]
         for p in plan.paints
     ]
     return "<h2>Paints on the palette</h2>" + _table(
-        ("Paint", "Full strength to paper", "Colour is", "Handling"), rows
+        ("Paint", "Full strength to paper", "Colour known by", "Handling"), rows
     )
 
 
@@ -121,50 +139,66 @@ def _puddles(plan: Plan) -> str:
                 f'<span class="letter">{puddle.name}</span>',
                 _puddle_strip(puddle, plan),
                 escape(parts_words(puddle, plan)),
-                f"value {dries}",
-                escape(", ".join(str(n) for n in layers)),
-                escape(area_words(puddle.area_mm2)),
+                _whole(f"value {dries}"),
+                _whole(", ".join(str(n) for n in layers)),
+                _whole(area_words(puddle.area_mm2)),
             ]
         )
+    if not rows:
+        return "<h2>Puddles to mix</h2><p>None: the whole sheet stays bare paper.</p>"
     return (
-        "<h2>Puddles to mix</h2><p>Parts of each paint at full strength, ten in all; more water "
-        "makes the paler washes. The value step is what a test stroke shows when dry on this "
-        "paper: 10 is paper white, 1 the darkest.</p>"
+        "<h2>Puddles to mix</h2><p>Parts make ten in all. Thin each paint alone to its full "
+        "strength first, the left end of its strip above; then measure the parts. More water makes "
+        "the paler washes. The value step is what a test stroke shows when dry on this paper: 10 "
+        "is paper white, 1 the darkest.</p>"
         + _table(
             ("Puddle", "Strongest use to paper", "Parts", "Dries to", "Layers", "Covers"), rows
         )
     )
 
 
-def _layer(plan: Plan, number: int, stage: str) -> str:
+def _layer(plan: Plan, number: int, stage: str, mask: str) -> str:
     washes = plan.washes_of(number)
-    names = {1: "First wash: the palest tints, under everything but the whites"}
-    title = names.get(number, f"Layer {number}: glazes, each over less of the sheet")
-    if number == plan.layers:
-        title = f"Layer {number}: the last darks"
-    rows = []
-    for puddle, group in washes_by_puddle(washes):
-        area = sum(w.area_mm2 for w in group)
-        steps = sorted({w.value_step for w in group})
-        biggest = max(group, key=lambda w: w.area_mm2)
-        dries = str(steps[0]) if len(steps) == 1 else f"{steps[0]} to {steps[-1]}"
-        rows.append(
-            [
-                f'<span class="letter">{plan.puddles[puddle].name}</span>',
-                escape(parts_words(plan.puddles[puddle], plan)),
-                f"value {dries}",
-                f"{len(group)} in {sum(w.areas for w in group)} areas",
-                escape(area_words(area)),
-                escape(f"{colour_words(biggest.before)} to {colour_words(biggest.after)}"),
-            ]
-        )
+    heading = f"<h2>{escape(_layer_title(plan, number))}</h2>"
+    if not washes:
+        return f"{heading}<p>Nothing is left to paint in this layer.</p>"
+    rows = [_layer_row(plan, puddle, group) for puddle, group in washes_by_puddle(washes)]
     head = ("Puddle", "Parts", "Strength dries to", "Washes", "Area", "Largest one goes from")
     return (
-        f"<h2>{escape(title)}</h2>"
+        heading
         + _picture(stage, f"Predicted look of the sheet when layer {number} is dry")
-        + _table(head, rows)
-        + _all_washes(plan, number)
+        + f'<p>Where this layer goes: <a href="{escape(mask)}">its mask</a>, white where paint is '
+        "laid.</p>" + _table(head, rows) + _all_washes(plan, number)
     )
+
+
+def _layer_title(plan: Plan, number: int) -> str:
+    last = max((w.layer for w in plan.washes), default=0)
+    if number == 1:
+        return "First wash: the palest tints, under everything but the whites"
+    if number == last:
+        return f"Layer {number}: the last darks"
+    return f"Layer {number}" + (": glazes, each over less of the sheet" if number < last else "")
+
+
+def _layer_row(plan: Plan, puddle: int, group: Sequence[Wash]) -> list[str]:
+    """One puddle's part in a layer."""
+    steps = sorted({w.value_step for w in group})
+    dries = str(steps[0]) if len(steps) == 1 else f"{steps[0]} to {steps[-1]}"
+    areas = sum(w.areas for w in group)
+    return [
+        f'<span class="letter">{plan.puddles[puddle].name}</span>',
+        escape(parts_words(plan.puddles[puddle], plan)),
+        _whole(f"value {dries}"),
+        f"{len(group)}" if areas == len(group) else f"{len(group)} in {areas} areas",
+        _whole(area_words(sum(w.area_mm2 for w in group))),
+        escape(change_words(max(group, key=lambda w: w.area_mm2), plan)),
+    ]
+
+
+def _whole(text: str) -> str:
+    """Text that is not broken across lines."""
+    return f'<span class="whole">{escape(text)}</span>'
 
 
 def _all_washes(plan: Plan, number: int) -> str:
@@ -173,16 +207,16 @@ def _all_washes(plan: Plan, number: int) -> str:
             str(w.number),
             plan.puddles[w.puddle].name,
             str(w.value_step),
-            escape(area_words(w.area_mm2)),
-            escape(w.kind),
-            escape(colour_words(w.after)),
+            _whole(area_words(w.area_mm2)),
+            escape(KINDS[w.kind]),
+            escape(change_words(w, plan)),
         ]
         for w in plan.washes_of(number)
     ]
-    head = ("Wash", "Puddle", "Value", "Area", "Kind", "Looks when dry")
+    head = ("Wash", "Puddle", "Value", "Area", "Kind", "Goes from")
     return (
-        f"<details><summary>All {len(rows)} washes of this layer, light before dark, large "
-        f"before small</summary>{_table(head, rows)}</details>"
+        f"<details><summary>All washes of this layer, one by one ({len(rows)}): light before dark, "
+        f"large before small</summary>{_table(head, rows)}</details>"
     )
 
 
@@ -238,17 +272,25 @@ def _cautions(plan: Plan) -> str:
     )
 
 
-def summary_page(plan: Plan, files: Mapping[str, Any], title: str) -> bytes:
-    """The page as UTF-8 HTML; files: names of the pictures beside it; title: of the painting."""
-    notes = "".join(f"<li>{escape(n)}</li>" for n in plan.notes)
-    layers = "".join(_layer(plan, n, files["stages"][n]) for n in range(1, plan.layers + 1))
+def summary_page(
+    plan: Plan, files: Mapping[str, Any], title: str, notes: Sequence[str] = ()
+) -> bytes:
+    """The page as UTF-8 HTML.
+
+    files: names of the pictures beside it; title: of the painting; notes: on the photo.
+    """
+    listed = "".join(f"<li>{escape(n)}</li>" for n in (*notes, *plan.notes))
+    layers = "".join(
+        _layer(plan, n, files["stages"][n], files["masks"][n - 1])
+        for n in range(1, plan.layers + 1)
+    )
     body = (
         f"<h1>{escape(title)}</h1>"
         f"<p>{escape(str(plan.sheet))}. {plan.layers} layers, {len(plan.paints)} paints, "
         f"{len(plan.puddles)} puddles, {len(plan.washes)} washes; {plan.reserve_share():.0%} of "
         "the sheet stays bare paper. Let each layer dry before the next.</p>"
         + _picture(files["comparison"], "Reference, target in flat cells, and predicted painting")
-        + f"<ul>{notes}</ul>"
+        + f"<ul>{listed}</ul>"
         + _paints(plan)
         + _puddles(plan)
         + layers

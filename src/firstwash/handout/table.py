@@ -6,7 +6,13 @@ from typing import Any
 import numpy as np
 
 from firstwash.arrays import FloatArray, IntArray
-from firstwash.handout.words import area_words, colour_words, parts_words, washes_by_puddle
+from firstwash.handout.words import (
+    area_words,
+    change_words,
+    colour_words,
+    parts_words,
+    washes_by_puddle,
+)
 from firstwash.optics.observer import lab_to_srgb8, srgb_encode, xyz_to_linear_srgb
 from firstwash.paints.catalogue import Paint, load_set, set_names
 from firstwash.picture.values import value_step
@@ -64,7 +70,7 @@ def _layer_block(plan: Plan, number: int) -> Block:
                 str(sum(w.areas for w in group)),
                 f"{min(steps)}" if min(steps) == max(steps) else f"{min(steps)}-{max(steps)}",
                 area_words(sum(w.area_mm2 for w in group)),
-                f"{colour_words(biggest.before)} to {colour_words(biggest.after)}",
+                change_words(biggest, plan),
             )
         )
     count = len(plan.washes_of(number))
@@ -136,7 +142,7 @@ def glaze_rows(stages: Sequence[GlazeStage]) -> list[dict[str, Any]]:
                 "srgb": _hex(shown),
                 "weaker_srgb": _hex(lab_to_srgb8(stage.weaker)),
                 "stronger_srgb": _hex(lab_to_srgb8(stage.stronger)),
-                "words": colour_words(tuple(stage.lab)),
+                "words": "paper" if stage.coat is None else colour_words(tuple(stage.lab)),
                 "value_step": stage.value_step,
                 "doubt_ciede2000": round(stage.doubt, 2),
                 "range": f"value {light}" if light == dark else f"value {dark} to {light}",

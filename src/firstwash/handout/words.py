@@ -2,25 +2,40 @@
 
 import numpy as np
 
+from firstwash.arrays import FloatArray
+from firstwash.optics.difference import delta_e_2000
+from firstwash.optics.observer import lab_to_xyz, light
 from firstwash.plan.result import Plan, Puddle, Wash
 
-__all__ = ["area_words", "colour_words", "parts_words", "proportions", "washes_by_puddle"]
+__all__ = [
+    "area_words",
+    "change_words",
+    "colour_words",
+    "parts_words",
+    "proportions",
+    "washes_by_puddle",
+]
 
 TENTHS = 10
 HUES = (
     (15.0, "rose"),
     (42.0, "red"),
     (68.0, "orange"),
-    (95.0, "yellow"),
-    (125.0, "yellow green"),
-    (175.0, "green"),
+    (113.0, "yellow"),
+    (145.0, "yellow green"),
+    (172.0, "green"),
     (215.0, "blue green"),
     (250.0, "greenish blue"),
-    (285.0, "blue"),
-    (320.0, "violet"),
+    (312.0, "blue"),
+    (325.0, "violet"),
     (346.0, "purple"),
     (361.0, "rose"),
 )  # CIELAB hue angles where one name gives way to the next; common practice, no source
+# CIELAB bends blues towards violet: strong ultramarine and dioxazine violet share an angle.
+# CIELUV keeps them apart; the angle lies between those two paints. [CIE15] for CIELUV.
+VIOLET_FROM_LUV = 270.5
+LIGHTS = ((22, "very dark"), (42, "dark"), (68, "middle"), (84, "light"), (101, "pale"))  # L* below
+PAPER_WITHIN = 1.0  # CIEDE2000 from the bare sheet that nobody would call a colour
 
 
 def proportions(puddle: Puddle) -> tuple[tuple[int, int], ...]:
@@ -49,25 +64,51 @@ def colour_words(lab: tuple[float, float, float]) -> str:
     """A colour as a painter might call it: "pale orange", "dark greyish blue"."""
     lightness, a, b = lab
     chroma = float(np.hypot(a, b))
-    hue = float(np.degrees(np.arctan2(b, a)) % 360)
-    light = next(
-        word
-        for top, word in (
-            (22, "very dark"),
-            (42, "dark"),
-            (68, "middle"),
-            (84, "light"),
-            (101, "pale"),
-        )
-        if lightness < top
-    )
+    tone = next(word for top, word in LIGHTS if lightness < top)
     if chroma < 5:
-        return f"{light} grey"
+        return "near white" if lightness >= 90 else f"{tone} grey"
+    if chroma < 12 and lightness < 22:
+        return "near black"
+    name = _hue_word(lab, chroma)
+    return f"{tone} {name}" if chroma >= 16 else f"{tone} greyish {name.removeprefix('greenish ')}"
+
+
+def _hue_word(lab: tuple[float, float, float], chroma: float) -> str:
+    lightness, a, b = lab
+    hue = float(np.degrees(np.arctan2(b, a)) % 360)
     name = next(word for top, word in HUES if hue < top)
-    if name in ("orange", "yellow") and lightness < 55 and chroma < 45:
-        name = "brown" if name == "orange" else "olive brown"
-    tone = "greyish " if chroma < 16 else ""
-    return f"{light} {tone}{name}"
+    if name == "blue" and _luv_hue(lab) > VIOLET_FROM_LUV:
+        return "violet"
+    if name == "red" and lightness >= 72:
+        return "pink"
+    if name == "red" and hue >= 25 and lightness < 45 and chroma < 52:
+        return "red brown"
+    if name in ("orange", "yellow") and lightness < 55 and chroma < 52:
+        return "brown" if name == "orange" else "olive brown"
+    return name
+
+
+def _luv_hue(lab: tuple[float, float, float]) -> float:
+    """CIELUV hue angle, degrees, under D65. Source: [CIE15]."""
+    white = light("D65").white
+    u, v = _chromaticity(lab_to_xyz(lab)) - _chromaticity(white)
+    return float(np.degrees(np.arctan2(v, u)) % 360)
+
+
+def _chromaticity(xyz: FloatArray) -> FloatArray:
+    """u′, v′ of XYZ (3,)."""
+    x, y, z = (float(v) for v in xyz)
+    return np.array([4.0 * x, 9.0 * y]) / (x + 15.0 * y + 3.0 * z)
+
+
+def change_words(wash: Wash, plan: Plan) -> str:
+    """What a wash does to the sheet: "paper to light orange"."""
+    paper = float(delta_e_2000(wash.before, plan.stage_labs[0][0])) < PAPER_WITHIN
+    before = "paper" if paper else colour_words(wash.before)
+    after = colour_words(wash.after)
+    if before != after:
+        return f"{before} to {after}"
+    return f"{after}, a little {'darker' if wash.after[0] < wash.before[0] else 'changed'}"
 
 
 def area_words(mm2: float) -> str:
