@@ -2,6 +2,7 @@
 
 import json
 import os
+import shutil
 import signal
 import subprocess
 import sys
@@ -110,17 +111,17 @@ def test_same_input_same_bytes(coffee: Path, planned: Path, tmp_path: Path) -> N
 
 
 def test_json_is_all_that_is_printed_and_an_old_plan_is_replaced(
-    coffee: Path, tmp_path: Path
+    coffee: Path, planned: Path, tmp_path: Path
 ) -> None:
     folder = tmp_path / "plan"
-    folder.mkdir()
-    (folder / "plan.json").write_text("{}")
-    (folder / "left-over.txt").write_text("from an older plan")
+    shutil.copytree(planned, folder)
+    (folder / "stages" / "stage-9.png").write_text("from an older plan of more layers")
     done = firstwash("plan", coffee, *SMALL, "--out", folder, "--json", "--washes", "12")
     told = json.loads(done.stdout)
     assert told["washes"] <= 12
     assert told["folder"] == str(folder)
-    assert not (folder / "left-over.txt").exists()
+    assert not (folder / "stages" / "stage-9.png").exists()
+    assert os.listdir(tmp_path) == ["plan"]
 
 
 REFUSED = [

@@ -1,11 +1,16 @@
 """The command line: arguments in, use cases called, tables and files out."""
 
 import json
+import re
+import signal
 import sys
+import threading
 from collections.abc import Iterator
 from contextlib import contextmanager
 from enum import StrEnum
+from io import TextIOWrapper
 from pathlib import Path
+from types import FrameType
 from typing import Annotated, Any
 
 import typer
@@ -14,7 +19,7 @@ from rich.progress import BarColumn, Progress, SpinnerColumn, TextColumn, TimeEl
 from rich.table import Table
 from rich.text import Text
 
-from firstwash.errors import FirstwashError
+from firstwash.errors import FirstwashError, RequestError
 
 __all__ = ["app", "main"]
 
@@ -70,21 +75,25 @@ def _fractions(text: str | None, what: str) -> tuple[float, float, float, float]
     try:
         x, y, w, h = (float(v) for v in text.split(","))
     except ValueError:
-        raise typer.BadParameter(
-            f"{what}: give left,top,width,height as fractions, for example 0.1,0.2,0.5,0.5"
+        raise RequestError(
+            f"{what} is left,top,width,height as fractions, for example 0.1,0.2,0.5,0.5, "
+            f'not "{text}".'
         ) from None
     return x, y, w, h
 
 
 def _focal(text: str | None) -> Any:
-    if text is None or not Path(text).suffix or "," in text:
+    """Four fractions, or the path of a mask picture."""
+    if text is None or text.count(",") == 3:
         return _fractions(text, "--focal")
     return Path(text)
 
 
 @app.command()
 def plan(
-    photo: Annotated[Path, typer.Argument(help="The reference: JPEG, PNG, TIFF, WebP or HEIC.")],
+    photo: Annotated[
+        Path, typer.Argument(help="The photo to paint: JPEG, PNG, TIFF, WebP, HEIC or AVIF.")
+    ],
     sheet: Annotated[
         str,
         typer.Option(
@@ -95,38 +104,40 @@ def plan(
     paints: Annotated[
         str,
         typer.Option(
-            help="A set (see [bold]firstwash paints --sets[/bold]) or a text file with "
-            "one paint a line."
+            help="The paints you own: a set by name ([bold]firstwash paints --sets[/bold] lists "
+            "them) or a text file, one paint a line."
         ),
     ] = "starter",
-    max_paints: Annotated[int, typer.Option(help="Paints on the palette, at most.")] = 6,
-    layers: Annotated[int, typer.Option(help="Layers, each dried before the next (2-8).")] = 4,
-    puddles: Annotated[
-        int, typer.Option(help="Mixtures in all, at most; 0 for as many as it likes.")
-    ] = 16,
+    max_paints: Annotated[int, typer.Option(help="Paints to choose from the set, at most.")] = 6,
+    layers: Annotated[int, typer.Option(help="Layers, each dried before the next: 2 to 8.")] = 4,
+    puddles: Annotated[int, typer.Option(help="Mixtures in all, at most; 0 for no limit.")] = 16,
     washes: Annotated[
         int,
         typer.Option(
             help="Washes in all, at most: one puddle at one strength in one layer, over as many "
-            "areas as want it; 0 for as many as it likes."
+            "areas as want it; 0 for no limit."
         ),
     ] = 60,
-    shapes: Annotated[int, typer.Option(help="Shapes, at most: fewer is simpler.")] = 150,
+    shapes: Annotated[
+        int, typer.Option(help="Shapes to see the picture as, at most; fewer is simpler.")
+    ] = 150,
     smallest: Annotated[
-        float, typer.Option(help="Smallest area to paint, mm² on the sheet.")
+        float, typer.Option(help="Smallest area worth a brush, mm² on the sheet (25 is 5 × 5 mm).")
     ] = 25.0,
     black_and_white: Annotated[
         bool, typer.Option("--black-and-white", help="Allow black and white paint.")
     ] = False,
     crop: Annotated[
         str | None,
-        typer.Option(help="Part of the photo: left,top,width,height as fractions 0-1."),
+        typer.Option(
+            help="Part of the photo to paint: left,top,width,height as fractions of it (0-1)."
+        ),
     ] = None,
     focal: Annotated[
         str | None,
         typer.Option(
             help="What matters most: left,top,width,height as fractions of the sheet, "
-            "or a mask picture (white matters)."
+            "or a picture of the photo's proportions, white where it matters."
         ),
     ] = None,
     background: Annotated[
@@ -134,7 +145,8 @@ def plan(
         typer.Option(help="Paint it, leave it bare paper, or lay one graded wash."),
     ] = BackgroundChoice.painted,
     background_mask: Annotated[
-        Path | None, typer.Option(help="Picture that is white where the background is.")
+        Path | None,
+        typer.Option(help="A picture of the photo's proportions, white where the background is."),
     ] = None,
     folder: Annotated[
         Path, typer.Option("--out", help="Folder for the plan; made if need be.")
@@ -147,8 +159,9 @@ def plan(
     """Plan the painting of a photo, and write it to a folder to look through."""
     from firstwash.handout.table import plan_rows, plan_summary
     from firstwash.plan.problem import Limits
-    from firstwash.usecases import Wishes, plan_photo, write_plan
+    from firstwash.usecases import Wishes, check_folder, plan_photo, write_plan
 
+    check_folder(folder)  # before the work, not after it
     wishes = Wishes(
         sheet=sheet,
         paints=paints,
@@ -168,7 +181,8 @@ def plan(
     )
     with _working(quiet or as_json) as progress:
         result = plan_photo(photo, wishes, progress)
-        page = write_plan(result, folder, progress)
+        with _unwinding():
+            page = write_plan(result, folder, progress)
     if as_json:
         summary = plan_summary(result.plan, result.notes)
         print(json.dumps({**summary, "folder": str(folder)}, indent=2, ensure_ascii=False))
@@ -196,12 +210,13 @@ def glaze(
         list[str],
         typer.Argument(
             help='Bottom to top, each in quotes: "PB29 30%", "PR255 20% + PY154 10%", '
-            '"PB29 step 7" (as strong as dries to value 7 alone).'
+            '"PB29 step 7" (so strong that it alone dries to value 7; 10 is paper).'
         ),
     ],
-    light: Annotated[LightChoice, typer.Option(help="Light to see it under.")] = (
-        LightChoice.daylight
-    ),
+    light: Annotated[
+        LightChoice,
+        typer.Option(help="Light to see it under: daylight, print viewing, lamp or LED."),
+    ] = (LightChoice.daylight),
     as_json: Annotated[bool, typer.Option("--json", help="Print JSON.")] = False,
 ) -> None:
     """Predict what coats laid over one another will look like, each over dry paint."""
@@ -241,7 +256,8 @@ def glaze(
 @app.command()
 def paints(
     names: Annotated[
-        list[str] | None, typer.Argument(help="Paints, or one set or file; all if left out.")
+        list[str] | None,
+        typer.Argument(help="Paints by key or name, or one set or text file; all if left out."),
     ] = None,
     sets: Annotated[bool, typer.Option("--sets", help="List the sets instead.")] = False,
     as_json: Annotated[bool, typer.Option("--json", help="Print JSON.")] = False,
@@ -278,16 +294,39 @@ def paints(
     )
 
 
+@contextmanager
+def _unwinding() -> Iterator[None]:
+    """Ctrl-C raises KeyboardInterrupt, once, so that files half written are taken away."""
+
+    def stop(number: int, frame: FrameType | None) -> None:
+        del number, frame
+        signal.signal(signal.SIGINT, signal.SIG_IGN)  # a second one must not stop the tidying
+        raise KeyboardInterrupt
+
+    before = signal.getsignal(signal.SIGINT)
+    here = threading.current_thread() is threading.main_thread()
+    if not here or before in (signal.SIG_IGN, None):
+        yield
+        return
+    signal.signal(signal.SIGINT, stop)
+    try:
+        yield
+    finally:
+        signal.signal(signal.SIGINT, before)
+
+
 def main() -> None:
     """Run the command; every deliberate error is one sentence and a non-zero exit."""
+    if isinstance(sys.stdout, TextIOWrapper):  # a file's name may hold what cannot be shown
+        sys.stdout.reconfigure(errors="backslashreplace")
     sys.exit(_run())
 
 
 def _run() -> int:
     try:
-        code = app(standalone_mode=False)
+        code = app(prog_name="firstwash", standalone_mode=False)
     except FirstwashError as error:
-        err.print(Text(str(error)), soft_wrap=True)
+        _say(str(error))
         return REFUSED
     except (KeyboardInterrupt, typer.Abort):
         code = STOPPED
@@ -295,13 +334,27 @@ def _run() -> int:
         code = done.exit_code
     except Exception as error:
         # A wrong option: Typer carries its own copy of click, so its class has no fixed home.
-        if not (hasattr(error, "show") and hasattr(error, "exit_code")):
+        if not (hasattr(error, "format_message") and hasattr(error, "exit_code")):
             raise
-        error.show()
-        code = error.exit_code
-    if code == STOPPED:
-        err.print("Stopped; nothing was left half written.")
+        code = _refuse_words(error)
+    if code == STOPPED:  # typer itself turns Ctrl-C into this code
+        _say("Stopped; nothing was left half written.")
     return code if isinstance(code, int) else 0
+
+
+def _refuse_words(error: Any) -> int:
+    """One sentence about words on the command line that make no sense."""
+    where = error.ctx.command_path if getattr(error, "ctx", None) else "firstwash"
+    what = error.format_message().strip().rstrip(".")
+    what = re.sub(r"Value error, |, unable to parse string as an? \w+", "", what)
+    if what:  # empty where the help was shown instead
+        _say(f"{what}; see {where} --help.")
+    return int(error.exit_code)
+
+
+def _say(sentence: str) -> None:
+    """One sentence on standard error, on one line whatever the width."""
+    err.print(Text(sentence), soft_wrap=True)
 
 
 if __name__ == "__main__":

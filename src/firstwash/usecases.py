@@ -1,10 +1,13 @@
 """What every shell can do: plan a photo, and write the result where a painter finds it."""
 
+import errno
 import os
+import secrets
 import shutil
-import tempfile
 from collections.abc import Iterator
+from contextlib import contextmanager, suppress
 from dataclasses import dataclass, field
+from fnmatch import fnmatchcase
 from pathlib import Path
 from typing import Any
 
@@ -16,6 +19,7 @@ from firstwash.handout import pictures
 from firstwash.handout.summary import summary_page
 from firstwash.optics.observer import xyz_to_linear_srgb
 from firstwash.paints.catalogue import default_paper, load_set
+from firstwash.picture.load import Limits as PhotoLimits
 from firstwash.picture.load import load_photo, photo_size
 from firstwash.picture.profile import encode_jpeg, encode_png, linear_to_srgb8
 from firstwash.picture.reference import (
@@ -30,13 +34,16 @@ from firstwash.picture.reference import (
 )
 from firstwash.picture.sheet import CropBox, Sheet, crop_box, explicit_crop, parse_sheet
 from firstwash.plan.bench import Bench
-from firstwash.plan.document import plan_json
+from firstwash.plan.document import FORMAT, plan_json
 from firstwash.plan.planner import make_plan
 from firstwash.plan.problem import Limits, Progress, no_progress
 from firstwash.plan.report import as_judged
 from firstwash.plan.result import Plan
 
-__all__ = ["PhotoPlan", "Wishes", "plan_photo", "write_plan"]
+__all__ = ["PhotoPlan", "Wishes", "check_folder", "plan_photo", "write_plan"]
+
+Size = tuple[int, int]  # width and height in pixels
+MASK_LIMITS = PhotoLimits(min_side=2)  # a mask may be as coarse as its maker likes
 
 
 @dataclass(frozen=True)
@@ -47,7 +54,7 @@ class Wishes:
     the path of a list. crop: left, top, width, height as fractions of the upright photo;
     None for the largest crop with the sheet's proportions. focal: a rectangle as fractions
     of the sheet, or a mask file (white matters most). background_mask: file, white is
-    background.
+    background. A mask has the proportions of the whole photo, or of its crop.
     """
 
     sheet: str = "28x38cm"
@@ -83,12 +90,12 @@ def plan_photo(
     sheet = sheet.oriented_for(width, height)
     crop = _crop(asked, sheet, width, height)
     photo = load_photo(source, crop=crop, max_pixels_per_side=load_side(sheet))
-    reference = _edited(lay_on_sheet(photo, sheet), asked)
+    reference = _edited(lay_on_sheet(photo, sheet), asked, crop, (width, height))
     plan = make_plan(
         reference, paints, asked.limits, progress=lambda s, d: progress(s, 0.05 + 0.95 * d)
     )
     known = {
-        "name": source.name if isinstance(source, Path) else None,
+        "name": _readable(source.name) if isinstance(source, Path) else None,
         "width": width,
         "height": height,
         "crop": list(crop),
@@ -96,6 +103,11 @@ def plan_photo(
         "bits": photo.bits,
     }
     return PhotoPlan(plan, reference, known, photo.notes, _focal_words(asked))
+
+
+def _readable(name: str) -> str:
+    """A file's name with what is not text in it, as some disks allow, replaced by "?"."""
+    return name.encode("utf-8", "replace").decode("utf-8")
 
 
 def _check(asked: Wishes) -> None:
@@ -119,13 +131,13 @@ def _crop(asked: Wishes, sheet: Sheet, width: int, height: int) -> CropBox:
     )
 
 
-def _edited(reference: Reference, asked: Wishes) -> Reference:
+def _edited(reference: Reference, asked: Wishes, crop: CropBox, size: Size) -> Reference:
     if asked.background_mask is not None:
         white = Bench.of([], default_paper()).white_xyz()
-        mask = _mask(asked.background_mask)
+        mask = _mask(asked.background_mask, crop, size)
         reference = with_background(reference, mask, asked.background, white)
     if isinstance(asked.focal, Path):
-        reference = with_focal_area(reference, _mask(asked.focal))
+        reference = with_focal_area(reference, _mask(asked.focal, crop, size))
     elif asked.focal is not None:
         reference = with_focal_area(reference, focal_rectangle(reference, asked.focal))
     return reference
@@ -136,53 +148,147 @@ def _focal_words(asked: Wishes) -> dict[str, Any] | None:
     if asked.focal is None:
         return None
     if isinstance(asked.focal, Path):
-        return {"mask": asked.focal.name, "box": None, "weight": FOCAL_WEIGHT}
+        return {"mask": _readable(asked.focal.name), "box": None, "weight": FOCAL_WEIGHT}
     return {"mask": None, "box": list(asked.focal), "weight": FOCAL_WEIGHT}
 
 
-def _mask(path: Path) -> NDArray[np.float32]:
-    """A mask picture as (rows, cols) in [0, 1]: its mean linear light, halved at mid grey."""
-    light = load_photo(path).linear.mean(axis=2)
+def _mask(path: Path, crop: CropBox, size: Size) -> NDArray[np.float32]:
+    """A mask picture as (rows, cols) in [0, 1] over the crop: its mean linear light, halved
+    at mid grey. size: of the whole photo; a mask drawn over all of it is cropped as it was.
+    """
+    own = photo_size(path, limits=MASK_LIMITS)
+    box = None
+    if own != (crop.width, crop.height) and _alike(own, size):
+        box = _scaled(crop, own[0] / size[0], own[1] / size[1])
+    light = load_photo(path, limits=MASK_LIMITS, crop=box).linear.mean(axis=2)
     return np.asarray(light > 0.2, dtype=np.float32)  # linear 0.2 is about half in sRGB
 
 
+def _alike(one: Size, other: Size) -> bool:
+    """Whether two sizes in pixels have one shape, to the rounding of a small picture."""
+    return abs(one[0] * other[1] - other[0] * one[1]) <= 0.01 * other[0] * one[1]
+
+
+def _scaled(box: CropBox, across: float, down: float) -> CropBox:
+    left, right = round(box.x * across), round(box.right * across)
+    top, bottom = round(box.y * down), round(box.bottom * down)
+    return CropBox(left, top, max(right - left, 1), max(bottom - top, 1))
+
+
 # --- writing ---------------------------------------------------------------------
+
+OWN_FILES = (  # what a plan's folder may hold; anything else there is the painter's
+    *("plan.json", "summary.html", "reference.jpg", "comparison.png", "difference.png"),
+    *("given-up.png", "masks", "masks/*.png", "stages", "stages/stage-*.png"),
+)
+LITTER = (".DS_Store", "Thumbs.db", "desktop.ini")  # left by file browsers, of use to nobody
+
+
+def check_folder(folder: Path) -> Path:
+    """The folder as an absolute path, if a plan may be written there; else OutputError."""
+    try:
+        target = Path(os.path.realpath(folder))
+        stands = next(path for path in (target, *target.parents) if path.exists())
+        if not stands.is_dir():
+            raise OutputError(f"{stands} is a file; name a folder.")
+        if not os.access(stands, os.W_OK):
+            raise PermissionError(errno.EACCES, os.strerror(errno.EACCES))
+        other = _other_thing(target) if stands == target else None
+    except (OSError, ValueError) as error:  # ValueError: a name no folder can have
+        raise _not_writable(folder, error) from None
+    if other is not None:
+        raise OutputError(
+            f"{folder} holds other things, such as {other}; name a new or empty folder."
+        )
+    return target
+
+
+def _other_thing(folder: Path) -> Path | None:
+    """The first thing in a folder that no plan put there, if there is one."""
+    for path in _entries(folder):
+        inside = path.relative_to(folder)
+        if not any(fnmatchcase(inside.as_posix(), pattern) for pattern in OWN_FILES):
+            return inside
+    if any(_entries(folder)) and not _is_plan(folder / "plan.json"):
+        return Path(next(_entries(folder)).name)
+    return None
+
+
+def _entries(folder: Path) -> Iterator[Path]:
+    """What a folder holds, and what its masks and stages hold; no deeper, it may be large."""
+    for path in sorted(p for p in folder.iterdir() if p.name not in LITTER):
+        yield path
+        if path.name in ("masks", "stages") and path.is_dir():
+            yield from sorted(p for p in path.iterdir() if p.name not in LITTER)
+
+
+def _is_plan(file: Path) -> bool:
+    return file.is_file() and f'"{FORMAT}"'.encode() in file.read_bytes()[:100]
+
+
+def _not_writable(folder: Path, error: Exception) -> OutputError:
+    why = getattr(error, "strerror", None) or "the name cannot be used"
+    return OutputError(f"{folder} cannot be written ({why}); name another folder.")
 
 
 def write_plan(result: PhotoPlan, folder: Path, progress: Progress = no_progress) -> Path:
     """Write everything a painter looks at into `folder`; returns the summary page's path.
 
-    The folder appears whole or not at all. An older plan there is replaced; a folder that
-    holds anything else is refused.
+    The folder appears whole or not at all. An older plan there is replaced in one step; a
+    folder that holds anything else is refused.
     """
-    target = folder.absolute()
-    _check_target(target)
+    target = check_folder(folder)
     try:
-        target.parent.mkdir(parents=True, exist_ok=True)
-        draft = Path(tempfile.mkdtemp(prefix=f".{target.name}-", dir=target.parent))
+        with _parents(target), _draft(target) as draft:
+            for name, content in _files(result, progress):
+                file = draft / name
+                file.parent.mkdir(exist_ok=True)
+                file.write_bytes(content)
+            _put_in_place(draft, target)
     except OSError as error:
-        raise OutputError(f"{folder} cannot be written: {error.strerror}.") from None
-    try:
-        for name, content in _files(result, progress):
-            file = draft / name
-            file.parent.mkdir(exist_ok=True)
-            file.write_bytes(content)
-        draft.chmod(0o755)
-        if target.exists():
-            shutil.rmtree(target)
-        os.replace(draft, target)
-    except OSError as error:
-        raise OutputError(f"{folder} cannot be written: {error.strerror}.") from None
-    finally:
-        shutil.rmtree(draft, ignore_errors=True)
+        raise _not_writable(folder, error) from None
     return target / "summary.html"
 
 
-def _check_target(target: Path) -> None:
-    if target.is_file():
-        raise OutputError(f"{target} is a file; name a folder.")
-    if target.is_dir() and any(target.iterdir()) and not (target / "plan.json").exists():
-        raise OutputError(f"{target} holds other things; name a new or empty folder.")
+@contextmanager
+def _parents(target: Path) -> Iterator[None]:
+    """The folders above the target, made if need be; taken away again if the work fails."""
+    missing = [parent for parent in target.parents if not parent.exists()]
+    try:
+        target.parent.mkdir(parents=True, exist_ok=True)
+        yield
+    except BaseException:
+        with suppress(OSError):
+            for parent in missing:
+                parent.rmdir()
+        raise
+
+
+@contextmanager
+def _draft(target: Path) -> Iterator[Path]:
+    """A folder beside the target to write in; gone afterwards, whatever happens."""
+    draft = target.parent / f".firstwash-{secrets.token_hex(8)}"
+    try:
+        draft.mkdir()
+        yield draft
+    finally:
+        shutil.rmtree(draft, ignore_errors=True)
+
+
+def _put_in_place(draft: Path, target: Path) -> None:
+    """The draft becomes the target; an older plan there stays until the new one is in place."""
+    old = draft.with_name(f"{draft.name}-old")
+    try:
+        if target.exists():
+            target.rename(old)
+        draft.rename(target)
+    except BaseException:
+        if old.exists() and not target.exists():
+            old.rename(target)
+        raise
+    finally:
+        if target.exists():
+            shutil.rmtree(old, ignore_errors=True)
 
 
 def _file_names(plan: Plan) -> dict[str, Any]:
@@ -207,7 +313,7 @@ def _files(result: PhotoPlan, progress: Progress) -> Iterator[tuple[str, bytes]]
         plan_json(plan, names, {**result.photo, "notes": list(result.notes)}, result.focal),
     )
     title = Path(result.photo["name"] or "painting").stem
-    yield "summary.html", summary_page(plan, names, title)
+    yield "summary.html", summary_page(plan, names, title, result.notes)
     yield from _masks(plan, names)
     yield from _sheets(result, names)
     width, height = plan.photo_px
