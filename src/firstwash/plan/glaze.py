@@ -33,7 +33,12 @@ class Coat:
 
     def __str__(self) -> str:
         """The coat as it may be typed."""
-        return " + ".join(f"{p.key} {100 * s:.3g}%" for p, s in self.parts)
+        return " + ".join(f"{p.key} {_percent(s)}" for p, s in self.parts)
+
+
+def _percent(share: float) -> str:
+    """Three digits that matter, never with an exponent: "1000%", "0.00123%"."""
+    return np.format_float_positional(100 * share, precision=3, fractional=False, trim="-") + "%"
 
 
 @dataclass(frozen=True, eq=False)
@@ -58,7 +63,7 @@ def parse_coat(text: str, paper: Paper | None = None) -> Coat:
     """Read "PB29 30%", "PR255 20% + PY154 10%" or "PB29 step 7".
 
     A percentage is the share of a full-strength coat. "step N" means strong enough for one
-    dry coat alone on the bare paper to show value step N (10 is paper white).
+    dry coat alone on the bare paper to show value step N (1 darkest, 10 paper white).
     Raises PaintError for an unknown paint, RequestError for a strength that makes no sense.
     """
     parts = []
@@ -81,24 +86,33 @@ def _strength(one: Paint, match: "re.Match[str]", paper: Paper) -> float:
             raise RequestError(f"{one.key}: a strength lies above 0 % and at most 1000 %.")
         return share
     if match["step"]:
-        return _for_step(one, int(match["step"]), paper)
+        return _for_step(one, _step(match["step"]), paper)
     return 1.0
 
 
-def _for_step(one: Paint, step: int, paper: Paper) -> float:
-    """Strength whose dry coat on bare paper has the middle L* of a value step."""
-    if not 1 <= step <= 10:
-        raise RequestError(f"Value steps run from 1 (darkest) to 10 (paper white), not {step}.")
-    bench = Bench.of([one], paper)
-    goal = 10.0 * step - 5.0
-    low, high = 1e-5, 1.0
-    if _lightness(bench, one, high) > goal:
+def _step(digits: str) -> int:
+    """A value step 1-10; as text first, for Python refuses to read thousands of digits."""
+    if len(digits) > 3 or not 1 <= int(digits) <= 10:
         raise RequestError(
-            f"{one.key} at full strength dries to value step "
-            f"{int(value_step(_lightness(bench, one, high)))}; it cannot reach step {step}."
+            f"Value steps run from 1 (darkest) to 10 (paper white), not {digits[:12]}."
         )
-    if _lightness(bench, one, low) < goal:
-        raise RequestError(f"{one.key} on this paper cannot be paler than its white: ask for less.")
+    return int(digits)
+
+
+def _for_step(one: Paint, step: int, paper: Paper) -> float:
+    """Strength whose dry coat on bare paper shows a value step: its middle L*, if it can."""
+    bench = Bench.of([one], paper)
+    low, high = 1e-5, 1.0
+    full, faint = _lightness(bench, one, high), _lightness(bench, one, low)
+    darkest, palest = max(10.0 * (step - 1), full), min(10.0 * step, faint)
+    if darkest >= palest:
+        raise RequestError(
+            f"{one.key} at full strength dries to value step {int(value_step(full))}, and the "
+            f"paper is step {int(value_step(faint))}; ask for a step between them, not {step}."
+        )
+    goal = 10.0 * step - 5.0
+    if not darkest < goal < palest:
+        goal = 0.5 * (darkest + palest)
     for _ in range(60):
         middle = np.sqrt(low * high)
         low, high = (middle, high) if _lightness(bench, one, middle) > goal else (low, middle)
