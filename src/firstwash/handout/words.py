@@ -47,7 +47,7 @@ def proportions(puddle: Puddle) -> tuple[tuple[int, int], ...]:
     exact = TENTHS * amounts / amounts.sum()
     tenths = np.maximum(np.floor(exact).astype(int), 1)
     while tenths.sum() > TENTHS:
-        tenths[int(np.argmax(tenths - exact))] -= 1
+        tenths[int(np.argmax(np.where(tenths > 1, tenths - exact, -np.inf)))] -= 1
     while tenths.sum() < TENTHS:
         tenths[int(np.argmax(exact - tenths))] += 1
     return tuple((p, int(n)) for (p, _), n in zip(puddle.parts, tenths, strict=True))
@@ -83,8 +83,10 @@ def _hue_word(lab: tuple[float, float, float], chroma: float) -> str:
         return "pink"
     if name == "red" and hue >= 25 and lightness < 45 and chroma < 52:
         return "red brown"
-    if name in ("orange", "yellow") and lightness < 55 and chroma < 52:
-        return "brown" if name == "orange" else "olive brown"
+    if name == "orange" and lightness < 55 and chroma < 52:
+        return "brown"
+    if name == "yellow" and lightness < 60:
+        return "olive brown" if hue < 90 else "olive"
     return name
 
 
@@ -112,9 +114,11 @@ def change_words(wash: Wash, plan: Plan) -> str:
 
 
 def area_words(mm2: float) -> str:
-    """An area in cm² with one digit that matters: "0.3 cm²", "14 cm²"."""
+    """An area with the digits that matter: "4 mm²", "0.3 cm²", "14 cm²"."""
+    if mm2 < 9.5:
+        return f"{mm2:.0f} mm²"
     cm2 = mm2 / 100.0
-    return f"{cm2:.1f} cm²" if cm2 < 10 else f"{cm2:.0f} cm²"
+    return f"{cm2:.1f} cm²" if cm2 < 9.95 else f"{cm2:.0f} cm²"
 
 
 def washes_by_puddle(washes: list[Wash]) -> list[tuple[int, list[Wash]]]:

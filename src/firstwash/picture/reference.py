@@ -121,7 +121,8 @@ def _fit_mask(mask: FloatArray, reference: Reference, what: str) -> NDArray[np.f
     rows, cols = reference.xyz.shape[:2]
     if abs(mask.shape[1] / mask.shape[0] - cols / rows) > 0.02 * cols / rows:
         raise RequestError(
-            f"The {what} mask has other proportions than the cropped photo; make it from the crop."
+            f"The {what} mask has other proportions than the photo; draw it over the whole photo, "
+            "or over the part that is cropped."
         )
     return np.clip(_resize(mask, cols, rows), 0.0, 1.0)
 

@@ -1,0 +1,133 @@
+"""Words and round numbers for people at the board."""
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from firstwash.handout.words import area_words, change_words, colour_words, proportions
+from firstwash.optics.observer import linear_srgb_to_xyz, srgb_decode, xyz_to_lab
+from firstwash.paints.catalogue import default_paper, paint
+from firstwash.plan.bench import Bench
+from firstwash.plan.result import Puddle
+from firstwash.usecases import PhotoPlan
+
+PAINTED = {  # what painters call these paints, from full strength to a pale tint
+    "PBr7-burnt": {"red brown", "brown", "orange"},
+    "PBr7-raw": {"brown", "orange", "yellow"},
+    "PR101-transparent": {"red brown", "brown", "orange"},
+    "PB29": {"blue"},
+    "PB28": {"blue"},
+    "PB60": {"blue", "greenish blue"},
+    "PB15:3": {"blue", "greenish blue", "blue green"},
+    "phthalo-turquoise": {"blue green"},
+    "PG7": {"blue green", "green"},
+    "PG18": {"green", "blue green"},
+    "PG36": {"green"},
+    "sap-green": {"yellow green", "green"},
+    "lemon-yellow": {"yellow"},
+    "PY154": {"yellow"},
+    "PY35": {"yellow"},
+    "PR255": {"red", "pink"},
+    "PR108": {"red", "pink"},
+    "PR83": {"red", "red brown", "rose"},
+    "PV19-rose": {"rose"},
+    "PV23": {"violet"},
+}
+
+
+@pytest.mark.parametrize("key", PAINTED)
+@pytest.mark.parametrize("share", [1.0, 0.5, 0.25, 0.12, 0.06, 0.03])
+def test_paints_are_called_what_painters_call_them(key: str, share: float) -> None:
+    one = paint(key)
+    lab = Bench.of([one], default_paper()).labs(np.array([[share * one.full_coat]]))[1]
+    said = colour_words(tuple(lab))
+    assert any(said.endswith(f" {name}") for name in PAINTED[key]), said
+
+
+def lab_of(code: str) -> tuple[float, float, float]:
+    light = srgb_decode(np.array([int(code[i : i + 2], 16) for i in (0, 2, 4)]) / 255)
+    lightness, a, b = (float(v) for v in xyz_to_lab(linear_srgb_to_xyz(light)))
+    return lightness, a, b
+
+
+@pytest.mark.parametrize(
+    ("code", "expected"),
+    [
+        ("ffffff", "near white"),
+        ("e0e0e0", "pale grey"),
+        ("808080", "middle grey"),
+        ("000000", "very dark grey"),
+        ("0d0f14", "very dark grey"),
+        ("0000ff", "dark blue"),
+        ("7f00ff", "dark violet"),
+        ("ff00ff", "middle purple"),
+        ("ff0000", "middle red"),
+        ("ffb6b0", "light pink"),
+        ("ffff00", "pale yellow"),
+        ("7fff00", "pale yellow green"),
+        ("00a000", "middle yellow green"),
+        ("808000", "middle olive"),
+        ("6b5a20", "dark olive"),
+        ("6b5020", "dark olive brown"),
+        ("8b4513", "dark brown"),
+    ],
+)
+def test_known_colours_have_their_names(code: str, expected: str) -> None:
+    assert colour_words(lab_of(code)) == expected
+
+
+@given(st.floats(0, 100), st.floats(-128, 128), st.floats(-128, 128))
+def test_every_colour_has_a_name(lightness: float, a: float, b: float) -> None:
+    words = colour_words((lightness, a, b)).split()
+    assert 2 <= len(words) <= 5
+    assert words[0] in ("very", "dark", "middle", "light", "pale", "near")
+
+
+# --- proportions -------------------------------------------------------------------
+
+
+def puddle(amounts: list[float]) -> Puddle:
+    parts = tuple(enumerate(amounts))
+    return Puddle("A", parts, (0.1, 0.2), 1.0, (5, 7), np.zeros((2, 3)))
+
+
+@given(st.lists(st.floats(1e-3, 10), min_size=1, max_size=6))
+def test_parts_are_whole_and_make_ten(amounts: list[float]) -> None:
+    told = proportions(puddle(amounts))
+    tenths = np.array([n for _, n in told])
+    assert tenths.sum() == 10
+    assert (tenths >= 1).all()
+    exact = 10 * np.array(amounts) / sum(amounts)
+    # Rounding moves a part by less than one, unless others had to be raised to one.
+    raised = float(np.maximum(1 - exact, 0).sum())
+    assert (np.abs(tenths - exact) <= 1 + raised + 1e-9).all()
+
+
+# --- areas and changes -------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("mm2", "expected"),
+    [(1.0, "1 mm²"), (25, "0.2 cm²"), (994, "9.9 cm²"), (996, "10 cm²"), (106_400, "1064 cm²")],
+)
+def test_areas_are_told_to_the_digit_that_matters(mm2: float, expected: str) -> None:
+    assert area_words(mm2) == expected
+
+
+def test_a_wash_is_told_by_what_it_changes(planned: PhotoPlan) -> None:
+    for wash in planned.plan.washes:
+        said = change_words(wash, planned.plan)
+        before, to, after = said.partition(" to ")
+        assert (before == "paper") == (wash.layer == 1) or not to
+        assert after == (colour_words(wash.after) if to else "")
+        assert before != after
+
+
+def test_a_wash_that_changes_no_word_is_told_as_darker(planned: PhotoPlan) -> None:
+    wash = replace(planned.plan.washes[0], before=(60.0, 30.0, 40.0), after=(57.0, 30.0, 40.0))
+    assert change_words(wash, planned.plan) == "middle orange, a little darker"
+    wash = replace(wash, after=(60.5, 30.0, 40.0))
+    assert change_words(wash, planned.plan) == "middle orange, a little changed"
