@@ -59,14 +59,14 @@ def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
     parser.add_argument("--runs", type=int, default=3)
     asked = parser.parse_args()
-    print(f"Before: {busy()}", flush=True)
+    print(busy(), flush=True)
     first, second = Timing(), Timing()
     with tempfile.TemporaryDirectory() as folder:
         photo = Path(folder) / "coffee.png"
         Image.fromarray(data.coffee()).save(photo)
         for _ in range(asked.runs):
             made = _run(photo, first, second)
-    print(f"After: {busy()}; {made} kernels compiled; median of {asked.runs} runs\n")
+    print(f"{made} kernels compiled; {asked.runs} runs\n")
     print(table([first.row("**first run**"), second.row("second run, kernels kept")], HEAD))
     print(f"\nTarget {TARGET_S:.0f} s: {'met' if first.seconds <= TARGET_S else 'NOT MET'}")
 

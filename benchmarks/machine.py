@@ -68,10 +68,10 @@ def peak_mib() -> float:
 
 
 def busy() -> str:
-    """How busy the machine is, in words."""
+    """How busy the machine is before a benchmark, in words."""
     load, cores = os.getloadavg()[0], os.cpu_count() or 1
     verdict = "quiet" if load < 0.6 * cores else "DISTURBED by other work"
-    return f"load {load:.1f} on {cores} cores: {verdict}"
+    return f"Load before, on {cores} cores: {load:.1f}, {verdict}"
 
 
 def table(rows: list[tuple[str, ...]], head: tuple[str, ...] = HEAD) -> str:

@@ -255,7 +255,7 @@ def palette_line(per_colour: float) -> str:
 def main() -> None:
     bench = _bench()
     _check_same_physics(bench)
-    print(f"Before: {busy()}\n")
+    print(f"{busy()}\n")
     head = ("", "plain s", "ours ms", "ratio", "plain reached", "ours reached")
     rows, stacks_hold = compare_stacks(bench)
     mixing, per_colour, mixes_hold = compare_mixing(bench)

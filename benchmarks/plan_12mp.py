@@ -142,7 +142,7 @@ def main() -> None:
         print(json.dumps({"busy": before, "timings": seen, "memory_mib": memory}, indent=1))
         return
     timings = {n: Timing(**t) for n, t in seen.items()}  # type: ignore[arg-type]
-    print(f"Before: {before}; after: {busy()}; median of {asked.runs} runs\n")
+    print(f"{before}; {asked.runs} runs\n")
     print(_report(timings, memory))
 
 
