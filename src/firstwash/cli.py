@@ -64,7 +64,9 @@ def _working(quiet: bool) -> Iterator[Any]:
         BarColumn(bar_width=28),
         TimeElapsedColumn(),
     )
-    with Progress(*columns, console=err, transient=True, disable=quiet) as bar:
+    with Progress(
+        *columns, console=err, transient=True, disable=quiet or not err.is_terminal
+    ) as bar:
         task = bar.add_task("Starting", total=1.0)
         yield lambda step, done: bar.update(task, description=step, completed=done)
 

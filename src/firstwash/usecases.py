@@ -116,6 +116,10 @@ def _check(asked: Wishes) -> None:
             f"A {asked.background} background needs to know where it is; give a mask file, "
             "white where the background is."
         )
+    if asked.background == "graded" and asked.limits.puddles == 1:
+        raise RequestError(
+            "A graded background takes a puddle of its own; allow two puddles or more."
+        )
 
 
 def _crop(asked: Wishes, sheet: Sheet, width: int, height: int) -> CropBox:
