@@ -8,6 +8,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from firstwash.handout.words import area_words, change_words, colour_words, proportions
+from firstwash.optics.difference import delta_e_2000
 from firstwash.optics.observer import linear_srgb_to_xyz, srgb_decode, xyz_to_lab
 from firstwash.paints.catalogue import default_paper, paint
 from firstwash.plan.bench import Bench
@@ -94,16 +95,44 @@ def puddle(amounts: list[float]) -> Puddle:
     return Puddle("A", parts, (0.1, 0.2), 1.0, (5, 7), np.zeros((2, 3)))
 
 
-@given(st.lists(st.floats(1e-3, 10), min_size=1, max_size=6))
-def test_parts_are_whole_and_make_ten(amounts: list[float]) -> None:
+@given(st.lists(st.floats(1.0, 30.0), min_size=1, max_size=3))
+def test_parts_are_whole_and_true(amounts: list[float]) -> None:
+    """Whatever a puddle may hold: three paints, none below a fiftieth of it."""
     told = proportions(puddle(amounts))
-    tenths = np.array([n for _, n in told])
-    assert tenths.sum() == 10
-    assert (tenths >= 1).all()
-    exact = 10 * np.array(amounts) / sum(amounts)
-    # Rounding moves a part by less than one, unless others had to be raised to one.
-    raised = float(np.maximum(1 - exact, 0).sum())
-    assert (np.abs(tenths - exact) <= 1 + raised + 1e-9).all()
+    parts = np.array([n for _, n in told])
+    assert [p for p, _ in told] == list(range(len(amounts)))
+    assert (parts >= 1).all()
+    assert parts.sum() <= 102
+    np.testing.assert_allclose(parts / parts.sum(), np.array(amounts) / sum(amounts), rtol=0.1001)
+
+
+@pytest.mark.parametrize(
+    ("amounts", "expected"),
+    [
+        ([0.4], [1]),
+        ([0.3, 0.3], [1, 1]),
+        ([0.66, 0.34], [2, 1]),
+        ([0.98, 0.02], [45, 1]),
+        ([0.5, 0.25, 0.25], [2, 1, 1]),
+    ],
+)
+def test_parts_are_as_few_as_will_do(amounts: list[float], expected: list[int]) -> None:
+    assert [n for _, n in proportions(puddle(amounts))] == expected
+
+
+def test_a_recipe_mixes_the_puddle_it_stands_for(planned: PhotoPlan) -> None:
+    """A part rounded by a tenth moves a strong colour by 2 CIEDE2000 or so, seldom by 3."""
+    plan = planned.plan
+    bench = Bench.of(plan.paints, plan.paper)
+    for one in plan.puddles:
+        exact, told = np.zeros((2, bench.colours))
+        for paint_index, amount in one.parts:
+            exact[paint_index] = amount
+        for paint_index, parts in proportions(one):
+            told[paint_index] = parts
+        told *= exact.sum() / told.sum()
+        seen = [bench.labs((r * one.strength_range[1])[None, :])[1] for r in (exact, told)]
+        assert float(delta_e_2000(*seen)) < 4
 
 
 # --- areas and changes -------------------------------------------------------------

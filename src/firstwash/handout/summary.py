@@ -147,7 +147,7 @@ def _puddles(plan: Plan) -> str:
     if not rows:
         return "<h2>Puddles to mix</h2><p>None: the whole sheet stays bare paper.</p>"
     return (
-        "<h2>Puddles to mix</h2><p>Parts make ten in all. Thin each paint alone to its full "
+        "<h2>Puddles to mix</h2><p>Thin each paint alone to its full "
         "strength first, the left end of its strip above; then measure the parts. More water makes "
         "the paler washes. The value step is what a test stroke shows when dry on this paper: 10 "
         "is paper white, 1 the darkest.</p>"

@@ -55,7 +55,7 @@ def _puddle_block(plan: Plan) -> Block:
             )
         )
     heading = f"Puddles: {len(plan.puddles)} from {len(plan.paints)} paints"
-    return heading, ("Puddle", "Parts of ten", "Dries to value", "Covers"), rows
+    return heading, ("Puddle", "Parts at full strength", "Dries to value", "Covers"), rows
 
 
 def _layer_block(plan: Plan, number: int) -> Block:

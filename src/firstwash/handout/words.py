@@ -16,7 +16,8 @@ __all__ = [
     "washes_by_puddle",
 ]
 
-TENTHS = 10
+CLOSE = 0.1  # relative error of a part that is lost in a hand's own, about 0.2
+MOST_PARTS = 100  # a puddle holds no part below 2 %, so one of far fewer parts is close
 HUES = (
     (15.0, "rose"),
     (42.0, "red"),
@@ -39,18 +40,18 @@ PAPER_WITHIN = 1.0  # CIEDE2000 from the bare sheet that nobody would call a col
 
 
 def proportions(puddle: Puddle) -> tuple[tuple[int, int], ...]:
-    """(paint, tenths) of a puddle: whole parts that add up to ten, none below one.
+    """(paint, parts) of a puddle: the fewest whole parts that keep its colour.
 
-    Parts of each paint at its own full strength, so that a strong paint is not overrated.
+    Parts of each paint at its own full strength, so that a strong paint is not overrated:
+    a trace of one stays a trace.
     """
     amounts = np.array([a for _, a in puddle.parts])
-    exact = TENTHS * amounts / amounts.sum()
-    tenths = np.maximum(np.floor(exact).astype(int), 1)
-    while tenths.sum() > TENTHS:
-        tenths[int(np.argmax(np.where(tenths > 1, tenths - exact, -np.inf)))] -= 1
-    while tenths.sum() < TENTHS:
-        tenths[int(np.argmax(exact - tenths))] += 1
-    return tuple((p, int(n)) for (p, _), n in zip(puddle.parts, tenths, strict=True))
+    share = amounts / amounts.sum()
+    for total in range(1, MOST_PARTS + 1):
+        parts = np.maximum(np.rint(total * share).astype(int), 1)
+        if (np.abs(parts / parts.sum() - share) <= CLOSE * share).all():
+            break
+    return tuple((p, int(n)) for (p, _), n in zip(puddle.parts, parts, strict=True))
 
 
 def parts_words(puddle: Puddle, plan: Plan) -> str:
