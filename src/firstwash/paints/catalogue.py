@@ -247,7 +247,8 @@ def paint(key: str) -> Paint:
         keys = ", ".join(one.key for one in named)
         raise PaintError(f"Several paints are called “{key}”: say which of {keys}.")
     words = {**{p.key: p for p in all_paints()}, **{p.name: p for p in all_paints()}}
-    raise PaintError(f"There is no paint “{key}”.{_suggest(wanted, words)}")
+    near = _suggest(wanted, words) or " List them with: firstwash paints."
+    raise PaintError(f"There is no paint “{key}”.{near}")
 
 
 def set_names() -> tuple[str, ...]:

@@ -149,7 +149,7 @@ def _open(source: Path | bytes, limits: Limits) -> Opened:
 def _read(path: Path, limits: Limits) -> bytes:
     try:
         if path.is_dir():
-            raise PhotoError(f"{path.name} is a folder; choose a photo inside it.")
+            raise PhotoError(f"{path.name or path} is a folder; choose a photo inside it.")
         if not path.exists():
             raise PhotoError(f"There is no file {path}; check its name and folder.")
         if not path.is_file():  # reading a pipe or device could wait for ever
