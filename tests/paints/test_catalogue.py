@@ -168,7 +168,7 @@ def test_an_unknown_paint_is_answered_with_its_neighbours(asked: str, near: str)
 
 
 def test_a_word_like_no_paint_gets_no_suggestion() -> None:
-    with pytest.raises(PaintError, match=r"“zzzzzz”\.$"):
+    with pytest.raises(PaintError, match=r"“zzzzzz”\. List them with: firstwash paints\.$"):
         paint("zzzzzz")
 
 
