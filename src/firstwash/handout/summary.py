@@ -95,11 +95,11 @@ def _puddle_strip(puddle: Puddle, plan: Plan) -> str:
     return _strip(labs, f"puddle {puddle.name} from its strongest use to paper white")
 
 
-def _picture(file: str, caption: str) -> str:
-    return (
-        f'<figure><img src="{escape(file)}" alt="{escape(caption)}" loading="lazy">'
-        f"<figcaption>{escape(caption)}</figcaption></figure>"
-    )
+def _picture(file: str, caption: str, captioned: bool = False) -> str:
+    """A picture; captioned: it carries its own words, so that none are written under it."""
+    under = "" if captioned else f"<figcaption>{escape(caption)}</figcaption>"
+    image = f'<img src="{escape(file)}" alt="{escape(caption)}" loading="lazy">'
+    return f"<figure>{image}{under}</figure>"
 
 
 def _table(head: Sequence[str], rows: Sequence[Sequence[str]]) -> str:
@@ -289,7 +289,11 @@ def summary_page(
         f"<p>{escape(str(plan.sheet))}. {plan.layers} layers, {len(plan.paints)} paints, "
         f"{len(plan.puddles)} puddles, {len(plan.washes)} washes; {plan.reserve_share():.0%} of "
         "the sheet stays bare paper. Let each layer dry before the next.</p>"
-        + _picture(files["comparison"], "Reference, target in flat cells, and predicted painting")
+        + _picture(
+            files["comparison"],
+            "Reference, target in flat cells, and predicted painting",
+            captioned=True,
+        )
         + f"<ul>{listed}</ul>"
         + _paints(plan)
         + _puddles(plan)

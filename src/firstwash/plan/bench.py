@@ -55,6 +55,13 @@ class Bench:
         )
 
     @property
+    def arrays(
+        self,
+    ) -> tuple[FloatArray, FloatArray, FloatArray, SheetOptics, FloatArray, FloatArray]:
+        """What every kernel takes, in its order: k, s, loads, sheet, weights, white."""
+        return self.k, self.s, self.loads, self.sheet, self.weights, self.white
+
+    @property
     def colours(self) -> int:
         """How many colours there are to mix."""
         return len(self.loads)
@@ -109,11 +116,7 @@ class Bench:
 
     def cost(self, amounts: FloatArray, aims: FloatArray, cap: float = 0.0) -> float:
         """Weighted squared CIEDE2000 of a stack against aims (n, 5): coats, L*, a*, b*, weight."""
-        return float(
-            kernels.stack_cost(
-                amounts, self.k, self.s, self.loads, self.sheet, self.weights, self.white, aims, cap
-            )
-        )
+        return float(kernels.stack_cost(amounts, *self.arrays, aims, cap))
 
     def fit(
         self,
@@ -129,12 +132,7 @@ class Bench:
         cost = kernels.fit_stack(
             found,
             open_,
-            self.k,
-            self.s,
-            self.loads,
-            self.sheet,
-            self.weights,
-            self.white,
+            *self.arrays,
             aims,
             cap,
             rounds,

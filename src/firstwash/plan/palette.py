@@ -66,12 +66,7 @@ def _mix_from(bench: Bench, targets: FloatArray, rounds: int, start: float) -> N
     kernels.mix_freely(
         np.ascontiguousarray(targets),
         start,
-        thick.k,
-        thick.s,
-        thick.loads,
-        thick.sheet,
-        thick.weights,
-        thick.white,
+        *thick.arrays,
         rounds,
         out,
     )

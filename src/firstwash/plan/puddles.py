@@ -26,13 +26,14 @@ __all__ = [
     "own_puddles",
     "share_puddles",
     "spread",
+    "stand_ins",
     "without_coats",
 ]
 
 DEPTHS = (0.3, 1.2)  # visible optical depths at which two recipes are compared
 IDLE = 0.7  # CIEDE2000 that a coat must change to be worth painting
 STAND_INS = 7  # puddles tried in place of the one a wash has
-TINT_SHARE = 0.02  # less of a paint than this share of a puddle cannot be measured by hand
+TINT_SHARE = 0.05  # one part in twenty: less of a paint cannot be measured by hand
 
 
 @dataclass(eq=False)
@@ -219,7 +220,8 @@ def _assign(
 ) -> list[FloatArray]:
     """Best puddle for every wash; returns per stack the cost (coats, puddles) of others."""
     ready = bench.puddles(mixing.recipes)
-    worth_trying = _stand_ins(bench, mixing.recipes, usable)
+    looks = np.array([_features(bench, r) for r in mixing.recipes])
+    worth_trying = stand_ins(looks, np.broadcast_to(usable, (len(looks),) * 2), STAND_INS)
 
     def work(i: int) -> FloatArray:
         table = np.full((len(mixing.strengths[i]), len(mixing.recipes)), np.inf)
@@ -227,12 +229,7 @@ def _assign(
             mixing.puddle_of[i],
             mixing.strengths[i],
             worth_trying,
-            ready.k,
-            ready.s,
-            ready.loads,
-            ready.sheet,
-            ready.weights,
-            ready.white,
+            *ready.arrays,
             stacks[i].aims,
             stacks[i].cap,
             1,
@@ -243,13 +240,16 @@ def _assign(
     return in_parallel(work, range(len(stacks)))
 
 
-def _stand_ins(bench: Bench, recipes: FloatArray, usable: BoolArray) -> BoolArray:
-    """Which puddle (second index) is close enough to be tried for which (first)."""
-    looks = np.array([_features(bench, r) for r in recipes])
+def stand_ins(looks: FloatArray, allowed: BoolArray, count: int) -> BoolArray:
+    """Which (second index) look enough like which (first) to be tried in its place.
+
+    looks (n, d); allowed (n, n): pairs that may stand in at all. The `count` nearest of
+    each are kept; nothing stands in for itself.
+    """
     distance = np.linalg.norm(looks[:, None] - looks[None], axis=2)
-    distance[:, ~usable] = np.inf
+    distance[~allowed] = np.inf
     np.fill_diagonal(distance, np.inf)
-    order = np.argsort(distance, axis=1, kind="stable")[:, :STAND_INS]
+    order = np.argsort(distance, axis=1, kind="stable")[:, :count]
     near = np.zeros(distance.shape, dtype=np.bool_)
     np.put_along_axis(near, order, True, axis=1)
     return np.asarray(near & np.isfinite(distance))
@@ -299,12 +299,7 @@ def _fit_strengths(bench: Bench, stacks: list[Stack], mixing: Mixing) -> None:
             kernels.fit_strengths(
                 mixing.puddle_of[i],
                 mixing.strengths[i],
-                ready.k,
-                ready.s,
-                ready.loads,
-                ready.sheet,
-                ready.weights,
-                ready.white,
+                *ready.arrays,
                 stacks[i].aims,
                 stacks[i].cap,
                 12,

@@ -23,6 +23,7 @@ from firstwash.plan.puddles import (
     nearest,
     only_used,
     spread,
+    stand_ins,
     without_coats,
 )
 from firstwash.plan.stacks import Stack, in_parallel
@@ -181,14 +182,8 @@ def _assign(
     """Best wash of its layer for every coat, or none; returns the costs of the others."""
     ready = _curves(bench, plan)
     looks = _looks(bench, plan.mixing, plan.puddle, plan.strength)
-    distance = np.linalg.norm(looks[:, None] - looks[None], axis=2)
-    distance[:, ~usable] = np.inf
-    distance[plan.layer[:, None] != plan.layer[None]] = np.inf
-    np.fill_diagonal(distance, np.inf)
-    order = np.argsort(distance, axis=1, kind="stable")[:, :STAND_INS]
-    near = np.zeros(distance.shape, dtype=np.bool_)
-    np.put_along_axis(near, order, True, axis=1)
-    near &= np.isfinite(distance)
+    same_layer = plan.layer[:, None] == plan.layer[None]
+    near = stand_ins(looks, same_layer & usable, STAND_INS)
 
     def work(i: int) -> FloatArray:
         table = np.full((len(plan.wash_of[i]), len(plan.layer) + 1), np.inf)
@@ -198,12 +193,7 @@ def _assign(
             plan.layer,
             near,
             usable,
-            ready.k,
-            ready.s,
-            ready.loads,
-            ready.sheet,
-            ready.weights,
-            ready.white,
+            *ready.arrays,
             stacks[i].aims,
             stacks[i].cap,
             2,
