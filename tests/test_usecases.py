@@ -265,7 +265,9 @@ def test_small_and_large_sheets_are_planned(scene: Path, size: str) -> None:
     # The picture has whole pixels; a side may be half a pixel off.
     assert plan.cells.areas_mm2().sum() == pytest.approx(sheet_mm2, rel=0.01)
     assert all(w.area_mm2 >= 1 for w in plan.washes)
-    assert plan.report.against_target.mean < 6  # flat areas and a little noise
+    # Flat areas and a little noise. Worst is 5 × 7 cm, where 25 mm² is a large piece: 6.1 with
+    # no paint under a twentieth of a puddle (below 6 without that limit).
+    assert plan.report.against_target.mean < 7
 
 
 @pytest.mark.parametrize(
