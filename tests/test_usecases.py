@@ -125,7 +125,7 @@ def flat_plan(tmp_path: Path, colour: tuple[int, int, int]) -> PhotoPlan:
 
 def final_error(result: PhotoPlan) -> float:
     """CIEDE2000 of the predicted painting from the photo, worked out anew."""
-    painted = as_judged(result.plan.cells, result.plan.stage_labs[-1], result.reference)
+    painted = as_judged(result.plan.stage_xyz[-1], result.reference)
     return float(delta_e_2000(painted, result.reference.judge_lab).mean())
 
 
@@ -331,7 +331,7 @@ def test_a_bare_background_takes_no_paint(scene: Path, tmp_path: Path) -> None:
     # Only the background is bare; the scene's white patch lies in it.
     assert plan.reserve_share() == pytest.approx(behind.mean(), abs=0.01)
     # And the plan aims at that edited picture.
-    painted = as_judged(plan.cells, plan.stage_labs[-1], result.reference)
+    painted = as_judged(plan.stage_xyz[-1], result.reference)
     clean = painted[: int(0.3 * len(painted))]
     white = plan.stage_labs[0][0]
     assert delta_e_2000(clean, white).max() < 0.5  # single precision, and an edge far off
@@ -447,7 +447,7 @@ def test_a_focal_area_is_finer_and_closer(cat: Path, focused: PhotoPlan) -> None
     for result in (plan_photo(cat, CAT), focused):
         plan = result.plan
         cells.append(len(np.unique(inside_focus(plan.cells.index))))
-        painted = as_judged(plan.cells, plan.stage_labs[-1], result.reference)
+        painted = as_judged(plan.stage_xyz[-1], result.reference)
         miss = delta_e_2000(painted, result.reference.judge_lab)
         errors.append(float(inside_focus(miss).mean()))
     assert cells[1] > 1.15 * cells[0]

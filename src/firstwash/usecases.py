@@ -303,6 +303,7 @@ def _file_names(plan: Plan) -> dict[str, Any]:
         "difference": "difference.png",
         "given_up": "given-up.png",
         "cells": "masks/cells.png",
+        "edges": "masks/edges.png",
         "masks": [f"masks/layer-{n}.png" for n in layers],
         "washes": [f"masks/layer-{n}-washes.png" for n in layers],
         "stages": [f"stages/stage-{n}.png" for n in range(plan.layers + 1)],
@@ -326,12 +327,13 @@ def _files(result: PhotoPlan, progress: Progress) -> Iterator[tuple[str, bytes]]
     ppmm = width / plan.sheet.width_mm
     for n, name in enumerate(names["stages"]):
         progress("Painting the stages", n / len(names["stages"]))
-        yield name, encode_png(pictures.paint_smoothly(index, plan.stage_labs[n], times), ppmm=ppmm)
+        yield name, encode_png(pictures.paint_stage(plan, n, index, times), ppmm=ppmm)
 
 
 def _masks(plan: Plan, names: dict[str, Any]) -> Iterator[tuple[str, bytes]]:
     index, ppmm = plan.cells.index, plan.cells.ppmm
     yield names["cells"], encode_png(index.astype(np.uint16), ppmm=ppmm)
+    yield names["edges"], encode_png(pictures.edge_picture(plan.edges), ppmm=ppmm)
     for n in range(1, plan.layers + 1):
         own = np.zeros(plan.cells.count, dtype=np.uint16)
         for wash in plan.washes_of(n):
@@ -349,11 +351,11 @@ def _sheets(result: PhotoPlan, names: dict[str, Any]) -> Iterator[tuple[str, byt
     yield names["reference"], encode_jpeg(shown, ppmm=reference.ppmm)
     panels = [
         ("Reference", shown),
-        ("Target in flat cells", pictures.paint_cells(plan.cells.index, plan.aims)),
-        ("Predicted painting", pictures.paint_cells(plan.cells.index, plan.stage_labs[-1])),
+        ("Target in flat shapes", pictures.paint_cells(plan.cells.index, plan.aims)),
+        ("Predicted painting", linear_to_srgb8(xyz_to_linear_srgb(plan.stage_xyz[-1]))),
     ]
     yield names["comparison"], pictures.comparison_picture(panels, reference.ppmm)
-    painted = as_judged(plan.cells, plan.stage_labs[-1], reference)
+    painted = as_judged(plan.stage_xyz[-1], reference)
     photo = reference.judge_lab
     difference = pictures.difference_picture(painted, photo)
     given_up = pictures.difference_picture(plan.tone(photo), photo)

@@ -90,7 +90,7 @@ def test_it_runs_one_way_without_a_step_to_see(plan: Plan, sky: Reference) -> No
 
 def test_it_is_close_to_a_picture_that_is_a_gradient(plan: Plan, sky: Reference) -> None:
     """2 CIEDE2000: one mixture cannot keep its hue from a mid blue to nearly white."""
-    painted = as_judged(plan.cells, plan.stage_labs[-1], sky)
+    painted = as_judged(plan.stage_xyz[-1], sky)
     away = np.ones(painted.shape[:2], dtype=bool)
     away[75:135, 55:115] = False  # the block, and the pixels its edge falls on
     errors = delta_e_2000(painted, sky.judge_lab)[away]

@@ -16,7 +16,7 @@ from firstwash.picture.reference import Reference
 from firstwash.plan.bench import Bench
 from firstwash.plan.planner import make_plan
 from firstwash.plan.problem import Limits
-from firstwash.plan.report import as_judged, edges_agree, errors, make_report
+from firstwash.plan.report import as_judged, edges_agree, errors, flat_xyz, make_report
 from firstwash.plan.result import Plan
 
 
@@ -111,14 +111,14 @@ def test_edges_do_not_depend_on_lightness_or_contrast() -> None:
 
 def test_cells_are_judged_by_the_light_they_send_back(plan: Plan, reference: Reference) -> None:
     flat = np.full((plan.cells.count, 3), [60.0, 20.0, -10.0])
-    judged = as_judged(plan.cells, flat, reference)
+    judged = as_judged(flat_xyz(plan.cells, flat), reference)
     assert judged.shape == reference.judge_xyz.shape
     np.testing.assert_allclose(judged, np.broadcast_to(flat[0], judged.shape), atol=1e-3)  # float32
     # A fine pattern of black and white looks as light as the mean of its light.
     board = replace(plan.cells, index=np.indices(plan.cells.index.shape).sum(axis=0) % 2)
     labs = np.full((plan.cells.count, 3), 0.0)
     labs[1, 0] = 100.0
-    judged = as_judged(board, labs, reference)
+    judged = as_judged(flat_xyz(board, labs), reference)
     assert np.median(lab_to_xyz(judged)[..., 1]) == pytest.approx(0.5, abs=1e-3)
 
 
@@ -143,7 +143,7 @@ def test_every_rung_gives_something_up(plan: Plan) -> None:
 
 
 def test_the_last_rung_is_this_plan(plan: Plan, reference: Reference) -> None:
-    painted = as_judged(plan.cells, plan.stage_labs[-1], reference)
+    painted = as_judged(plan.stage_xyz[-1], reference)
     report = plan.report
     assert report.against_photo == errors(painted, reference.judge_lab)
     assert report.against_target == errors(painted, plan.tone(reference.judge_lab))
@@ -170,9 +170,8 @@ def test_the_same_plan_gets_the_same_report(plan: Plan, reference: Reference) ->
 
 def test_a_spoiled_painting_is_told_so(plan: Plan, reference: Reference) -> None:
     box = Bench.of(load_set("measured").paints, default_paper())
-    labs = plan.stage_labs.copy()
-    labs[-1] = labs[-1][np.random.default_rng(0).permutation(plan.cells.count)]
-    spoiled = make_report(replace(plan, stage_labs=labs), reference, box)
+    order = np.random.default_rng(0).permutation(plan.cells.count)
+    spoiled = make_report(replace(plan, coats=tuple(plan.coats[i] for i in order)), reference, box)
     assert spoiled.against_photo.mean > 2 * plan.report.against_photo.mean
     assert spoiled.agreement.value_pattern < plan.report.agreement.value_pattern - 0.2
     assert spoiled.rungs[0] == plan.report.rungs[0]

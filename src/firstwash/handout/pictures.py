@@ -2,23 +2,27 @@
 
 import cv2
 import numpy as np
+from numba import njit
 from numpy.typing import NDArray
 from PIL import Image, ImageDraw, ImageFont
 
 from firstwash.arrays import FloatArray, IntArray
 from firstwash.optics.difference import delta_e_2000
 from firstwash.optics.observer import lab_to_srgb8, lab_to_xyz, xyz_to_linear_srgb
+from firstwash.picture.edges import Edges
 from firstwash.picture.profile import encode_png, linear_to_srgb8
 from firstwash.picture.shapes import Cells
+from firstwash.plan.result import Plan
 
 __all__ = [
     "cells_at",
     "comparison_picture",
     "difference_picture",
+    "edge_picture",
     "fine_grid",
     "layer_mask",
     "paint_cells",
-    "paint_smoothly",
+    "paint_stage",
     "wash_numbers",
 ]
 
@@ -97,14 +101,70 @@ def fine_grid(width: int, height: int) -> int:
     return 3 if width * height <= 1_000_000 else 2 if width * height <= 4_000_000 else 1
 
 
-def paint_smoothly(index: IntArray, labs: FloatArray, times: int) -> NDArray[np.uint8]:
-    """sRGB (rows, cols, 3) of cells on a grid `times` finer each way, averaged as light mixes."""
-    if times == 1:
-        return paint_cells(index, labs)
-    light = xyz_to_linear_srgb(lab_to_xyz(labs)).clip(0.0, 1.0).astype(np.float32)[index]
-    size = (index.shape[1] // times, index.shape[0] // times)
-    small = np.asarray(cv2.resize(light, size, interpolation=cv2.INTER_AREA), dtype=np.float32)
-    return linear_to_srgb8(small)
+@njit(cache=True, nogil=True)
+def _fine(index, coarse_index, coarse, plain, meet, out):  # type: ignore[no-untyped-def]
+    rows, cols = index.shape
+    high, wide = coarse_index.shape
+    for i in range(rows):
+        y = min(max((i + 0.5) * high / rows - 0.5, 0.0), high - 1.0)
+        y0 = min(int(y), high - 2)
+        for j in range(cols):
+            x = min(max((j + 0.5) * wide / cols - 0.5, 0.0), wide - 1.0)
+            x0 = min(int(x), wide - 2)
+            here = index[i, j]
+            total = 0.0
+            r = 0.0
+            g = 0.0
+            b = 0.0
+            for dy in range(2):
+                for dx in range(2):
+                    there = coarse_index[y0 + dy, x0 + dx]
+                    if here != there and not meet[here, there]:
+                        continue
+                    w = (1.0 - abs(y - y0 - dy)) * (1.0 - abs(x - x0 - dx))
+                    total += w
+                    r += w * coarse[y0 + dy, x0 + dx, 0]
+                    g += w * coarse[y0 + dy, x0 + dx, 1]
+                    b += w * coarse[y0 + dy, x0 + dx, 2]
+            if total > 1e-6:
+                out[i, j, 0] = r / total
+                out[i, j, 1] = g / total
+                out[i, j, 2] = b / total
+            else:
+                out[i, j] = plain[here]
+
+
+def paint_stage(plan: Plan, stage: int, index: IntArray, times: int) -> NDArray[np.uint8]:
+    """sRGB (rows, cols, 3) of the sheet after `stage` layers.
+
+    index: cells (rows · times, cols · times) on the fine grid, which is averaged as light
+    mixes. Soft passages are brought over from the working size smoothly; no colour is
+    brought over a hard edge, so that those stay as sharp as the grid.
+    """
+    coarse = xyz_to_linear_srgb(plan.stage_xyz[stage]).astype(np.float32)
+    plain = xyz_to_linear_srgb(lab_to_xyz(plan.stage_labs[stage])).astype(np.float32)
+    light = np.empty((*index.shape, 3), dtype=np.float32)
+    if min(coarse.shape[:2]) < 2:  # nothing to interpolate between
+        light[:] = plain[index]
+    else:
+        meet = plan.edges.soft_pairs(plan.cells.count)
+        _fine(index, plan.cells.index, coarse, plain, meet, light)
+    np.clip(light, 0.0, 1.0, out=light)
+    if times > 1:
+        size = (index.shape[1] // times, index.shape[0] // times)
+        light = np.asarray(cv2.resize(light, size, interpolation=cv2.INTER_AREA), np.float32)
+    return linear_to_srgb8(light)
+
+
+def edge_picture(edges: Edges) -> NDArray[np.uint8]:
+    """Softness as a picture (rows, cols, 3): red is σ in steps of 0.05 mm, green is full where
+    the link to the next pixel on the right is a hard edge, blue where that to the one below is.
+    """
+    out = np.zeros((*edges.softness.shape, 3), dtype=np.uint8)
+    out[..., 0] = np.rint(edges.softness * 20.0).clip(0, 255)
+    out[:, :-1, 1] = 255 * edges.hard_across
+    out[:-1, :, 2] = 255 * edges.hard_down
+    return out
 
 
 def layer_mask(

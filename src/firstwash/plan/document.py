@@ -12,6 +12,7 @@ from typing import Any, Final
 from firstwash.optics.grid import WAVELENGTHS_NM
 from firstwash.optics.observer import light
 from firstwash.paints.catalogue import Paint
+from firstwash.picture.edges import EDGE_KINDS, Edges
 from firstwash.plan.result import Plan, Puddle, Wash
 
 __all__ = ["FORMAT", "VERSION", "plan_document", "plan_json"]
@@ -60,8 +61,8 @@ def plan_document(
         "background": {"treatment": plan.background},
         "report": asdict(plan.report),
         "notes": list(plan.notes),
+        "edges": _edges(plan.edges),
         # Fields that later versions fill; present so that readers can rely on them.
-        "edges": [],
         "locks": [],
         "focal": None if focal is None else dict(focal),
         "ground": None,
@@ -172,4 +173,27 @@ def _cells(plan: Plan) -> list[dict[str, Any]]:
             "doubt": plan.doubts[i],
         }
         for i in range(plan.cells.count)
+    ]
+
+
+def _edges(edges: Edges) -> list[dict[str, Any]]:
+    rows = zip(
+        edges.cells.tolist(),
+        edges.kind.tolist(),
+        edges.length_mm.tolist(),
+        edges.sigma_mm.tolist(),
+        edges.contrast.tolist(),
+        edges.centre_mm.tolist(),
+        strict=True,
+    )
+    return [
+        {
+            "between": cells,
+            "kind": EDGE_KINDS[kind],
+            "length_mm": length,
+            "softness_mm": sigma,
+            "contrast": contrast,
+            "at_mm": at,
+        }
+        for cells, kind, length, sigma, contrast, at in rows
     ]

@@ -9,6 +9,7 @@ from numpy.typing import NDArray
 from firstwash.arrays import FloatArray
 from firstwash.optics.surface import Paper
 from firstwash.paints.catalogue import Paint, default_paper
+from firstwash.picture.edges import core_colours, find_edges
 from firstwash.picture.reference import BACKGROUND, Reference
 from firstwash.picture.shapes import Cells, find_cells, find_shapes, lightest
 from firstwash.plan.assemble import Coats, Solution, assemble
@@ -45,7 +46,8 @@ def make_plan(
     ground = paper or default_paper()
     progress("Finding the shapes", 0.0)
     cells, graded = _find_cells(reference, asked)
-    targets = cells.mean(reference.lab, reference.weight)
+    edges = find_edges(reference.lab, cells)
+    targets = core_colours(reference.lab, cells, edges, reference.weight)
     areas = np.bincount(cells.index.ravel(), reference.weight.ravel()) / reference.ppmm**2
     progress("Choosing the paints", 0.3)
     box = Bench.of(owned, ground)
@@ -64,6 +66,7 @@ def make_plan(
         limits=asked,
         tone=tone,
         background=reference.background,
+        edges=edges,
         targets=targets,
         aims=job.aims,
         photo_px=reference.photo_px,

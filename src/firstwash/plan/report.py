@@ -1,7 +1,7 @@
 """How good a plan is: told against the photo and against the tone-mapped photo.
 
 The ladder is a fixed row of paintings, each with fewer freedoms than the one before:
-any paints in any amount at every pixel; the same in flat cells; this plan. A rung's cost
+any paints in any amount at every pixel; the same in cells with soft edges; this plan. A rung's cost
 is the difference of two means, and no other sum is claimed: means of CIEDE2000 do not add.
 """
 
@@ -20,7 +20,7 @@ from firstwash.plan.palette import mix_freely
 from firstwash.plan.result import Agreement, Errors, Plan, Report, Rung
 from firstwash.plan.stacks import in_parallel
 
-__all__ = ["as_judged", "edges_agree", "make_report"]
+__all__ = ["as_judged", "edges_agree", "flat_xyz", "make_report"]
 
 VALUE_STEPS = 5
 EDGE_SHARE = 0.08  # the strongest edges: this share of the picture's area
@@ -35,13 +35,22 @@ def errors(lab: FloatArray, reference_lab: FloatArray) -> Errors:
     return Errors(float(e.mean()), float(np.median(e)), float(np.percentile(e, 95)))
 
 
-def as_judged(cells: Cells, cell_labs: FloatArray, reference: Reference) -> NDArray[np.float64]:
-    """CIELAB (rows, cols, 3) at judging size of cells painted in these colours (n, 3).
+def as_judged(xyz: FloatArray, reference: Reference) -> NDArray[np.float64]:
+    """CIELAB (rows, cols, 3) at judging size of a picture (rows, cols, 3) at working size.
 
     Colours mix at borders as light does: XYZ is averaged, not CIELAB.
     """
-    picture = lab_to_xyz(cell_labs).astype(np.float32)[cells.index]
-    return xyz_to_lab(shrink_xyz(picture, reference.judge_xyz))
+    return xyz_to_lab(shrink_xyz(np.asarray(xyz, dtype=np.float32), reference.judge_xyz))
+
+
+def flat_xyz(cells: Cells, cell_labs: FloatArray) -> NDArray[np.float32]:
+    """XYZ (rows, cols, 3) of cells in these colours (n, 3), all edges hard."""
+    return np.asarray(lab_to_xyz(cell_labs).astype(np.float32)[cells.index])
+
+
+def _soft_xyz(plan: Plan, cell_labs: FloatArray) -> NDArray[np.float64]:
+    """XYZ (rows, cols, 3) of cells in these colours, edges as soft as the plan's."""
+    return lab_to_xyz(plan.edges.spread(cell_labs[plan.cells.index]))
 
 
 def _strong_edges(lightness: FloatArray, ppmm: float) -> BoolArray:
@@ -111,15 +120,15 @@ def make_report(plan: Plan, reference: Reference, box: Bench) -> Report:
     """Judge a plan; box: the bench with all the painter's paints."""
     photo = reference.judge_lab
     target = plan.tone(photo)
-    painted = as_judged(plan.cells, plan.stage_labs[-1], reference)
+    painted = as_judged(plan.stage_xyz[-1], reference)
     free, free_target = _free_pixels(photo, box), _free_pixels(target, box)
     flat, flat_target = (
-        as_judged(plan.cells, _mixed(box, wanted), reference)
+        as_judged(_soft_xyz(plan, _mixed(box, wanted)), reference)
         for wanted in (plan.targets, plan.aims)
     )
     rungs = (
         _rung("any paints, any amount, every pixel", free, free_target, photo, target),
-        _rung("the same, in flat cells", flat, flat_target, photo, target),
+        _rung("the same, in areas with soft edges", flat, flat_target, photo, target),
         _rung("this plan", painted, painted, photo, target, (len(plan.puddles), len(plan.washes))),
     )
     found, true = edges_agree(painted[..., 0], target[..., 0], reference.judge_ppmm)

@@ -1,6 +1,7 @@
 """A finished plan: paints, puddles, washes, cells, predictions and how good they are."""
 
 from dataclasses import dataclass, field
+from functools import cached_property
 from typing import Literal
 
 import numpy as np
@@ -8,9 +9,12 @@ from numpy.typing import NDArray
 
 from firstwash.optics.surface import Paper
 from firstwash.paints.catalogue import Paint
+from firstwash.picture.edges import Edges
 from firstwash.picture.reference import Background
 from firstwash.picture.shapes import Cells
 from firstwash.picture.sheet import Sheet
+from firstwash.plan.bench import Bench
+from firstwash.plan.fields import amounts_by_cell, paint_fields
 from firstwash.plan.problem import Limits
 from firstwash.plan.tone import ToneMap
 
@@ -131,8 +135,9 @@ class Plan:
 
     paints: those on the palette. coats: per cell, the (layer, puddle, strength) of every
     coat it receives, bottom to top. targets, aims: (n_cells, 3) mean photo colour and
-    tone-mapped colour. stage_labs: (layers + 1, n_cells, 3) predicted CIELAB (D65) after
-    0, 1, … layers. doubts: (n_cells,) CIEDE2000 of uncertainty from the paints.
+    tone-mapped colour of the cell's heart, away from its soft edges. stage_labs: (layers + 1,
+    n_cells, 3) predicted CIELAB (D65) there after 0, 1, … layers. edges: how the cells meet.
+    doubts: (n_cells,) CIEDE2000 of uncertainty from the paints.
     """
 
     sheet: Sheet
@@ -142,6 +147,7 @@ class Plan:
     tone: ToneMap
     background: Background
     cells: Cells
+    edges: Edges
     puddles: tuple[Puddle, ...]
     washes: tuple[Wash, ...]
     coats: tuple[tuple[tuple[int, int, float], ...], ...]
@@ -157,6 +163,22 @@ class Plan:
     def layers(self) -> int:
         """How many layers are painted."""
         return len(self.stage_labs) - 1
+
+    @property
+    def recipes(self) -> NDArray[np.float64]:
+        """(puddles, paints) amounts of one full coat of each puddle."""
+        table = np.zeros((len(self.puddles), len(self.paints)))
+        for row, puddle in zip(table, self.puddles, strict=True):
+            for paint, amount in puddle.parts:
+                row[paint] = amount
+        return table
+
+    @cached_property
+    def stage_xyz(self) -> NDArray[np.float32]:
+        """XYZ (layers + 1, rows, cols, 3) of the sheet after 0, 1, … layers, edges as laid."""
+        bench = Bench.of(self.paints, self.paper)
+        amounts = amounts_by_cell(self.coats, self.recipes, self.layers)
+        return paint_fields(bench, self.cells.index, amounts, self.edges)
 
     def washes_of(self, layer: int) -> list[Wash]:
         """Washes of one layer (1 …), in painting order."""
