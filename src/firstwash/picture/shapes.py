@@ -11,7 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 from skimage.segmentation import slic
 
-from firstwash.arrays import FloatArray, IntArray
+from firstwash.arrays import FloatArray, IntArray, as_float
 from firstwash.picture import regions
 from firstwash.picture.values import even_space
 
@@ -140,32 +140,36 @@ def find_cells(
     ppmm: float,
     limits: ShapeLimits,
     most: IntArray | None = None,
+    weight: FloatArray | None = None,
 ) -> Cells:
     """Split every shape into value levels.
 
-    lab: (rows, cols, 3); shapes: label map; most: (n_shapes,) levels each shape may have.
+    lab: (rows, cols, 3); shapes: label map; most: (n_shapes,) levels each shape may have;
+    weight: (rows, cols) importance: where it is higher, levels are finer and smaller.
     """
+    area = (np.ones(shapes.shape) if weight is None else as_float(weight)) / ppmm**2
     lightness = regions.soften(lab, ppmm, 1.0)[..., 0]
     plane = regions.smooth_within(lightness, shapes, limits.min_width_mm * ppmm * 0.75)
-    levels = _levels(plane, shapes, ppmm, limits, most)
+    levels = _levels(plane, shapes, area, limits, most)
     levels = regions.mode_filter(levels, limits.min_width_mm * ppmm, shapes)
-    return _to_cells(_absorb_small(levels, shapes, plane, ppmm, limits), shapes, ppmm)
+    return _to_cells(_absorb_small(levels, shapes, plane, area, limits), shapes, ppmm)
 
 
 def _levels(
     plane: FloatArray,
     shapes: IntArray,
-    ppmm: float,
+    area: FloatArray,
     limits: ShapeLimits,
     most: IntArray | None,
 ) -> NDArray[np.int32]:
     """Level (rows, cols) of each pixel from the best few thresholds of its shape."""
     n = int(shapes.max()) + 1
     bins = np.clip(plane * 2.0, 0, 199).astype(np.int64)  # half a unit of L* a bin
-    counts = np.bincount(shapes.ravel() * 200 + bins.ravel(), minlength=n * 200)
+    slot = shapes.ravel() * 200 + bins.ravel()
+    mass = np.bincount(slot, weights=area.ravel(), minlength=n * 200)
     table = np.zeros((n, 200), dtype=np.int32)
     allowed = np.full(n, limits.levels) if most is None else most
-    for shape, histogram in enumerate(counts.reshape(n, 200) / ppmm**2):
+    for shape, histogram in enumerate(mass.reshape(n, 200)):
         table[shape] = _best_levels(histogram, int(allowed[shape]), limits.level_gain)
     return np.asarray(table[shapes, bins], dtype=np.int32)
 
@@ -223,7 +227,7 @@ def _label_bins(used: IntArray, cuts: list[IntArray], bins: int) -> NDArray[np.i
 
 
 def _absorb_small(
-    levels: IntArray, shapes: IntArray, plane: FloatArray, ppmm: float, limits: ShapeLimits
+    levels: IntArray, shapes: IntArray, plane: FloatArray, area: FloatArray, limits: ShapeLimits
 ) -> NDArray[np.int32]:
     """Level map without pieces too small to paint; a piece takes a neighbour's level."""
     span = int(levels.max()) + 1
@@ -231,7 +235,6 @@ def _absorb_small(
     first = np.unique(parts, return_index=True)[1]
     colour = np.zeros((*plane.shape, 3), dtype=np.float32)
     colour[..., 0] = plane
-    area = np.full(plane.shape, 1.0 / ppmm**2)
     rule = regions.MergeRule(len(first), limits.min_area_mm2, light_levels=1.0)
     merged = regions.merge_regions(
         parts, colour, np.ones(plane.shape), area, rule, groups=shapes.ravel()[first]

@@ -102,7 +102,7 @@ def _find_cells(reference: Reference, limits: Limits) -> tuple[Cells, NDArray[np
     most = np.where(pale, limits.layers, max(limits.layers - 1, 1))
     strip_shapes = np.unique(shapes[reference.zone == BACKGROUND]) if graded else np.empty(0, int)
     most[strip_shapes] = 1
-    cells = find_cells(lab, shapes, reference.ppmm, shape_limits, most)
+    cells = find_cells(lab, shapes, reference.ppmm, shape_limits, most, reference.weight)
     return cells, np.flatnonzero(np.isin(cells.shape_of, strip_shapes))
 
 
