@@ -9,12 +9,13 @@ from numpy.typing import NDArray
 from firstwash.arrays import FloatArray
 from firstwash.optics.surface import Paper
 from firstwash.paints.catalogue import Paint, default_paper
-from firstwash.picture.edges import core_colours, find_edges
+from firstwash.picture.edges import Edges, core_colours, find_edges
 from firstwash.picture.reference import BACKGROUND, Reference
 from firstwash.picture.shapes import Cells, find_cells, find_shapes, lightest
 from firstwash.plan.assemble import Coats, Solution, assemble
 from firstwash.plan.bench import Bench
 from firstwash.plan.graded import GradedWash, fit_graded_wash, strips
+from firstwash.plan.layin import open_borders
 from firstwash.plan.palette import choose_paints, colour_groups, floor_for
 from firstwash.plan.problem import Limits, Progress, no_progress, usable_paints
 from firstwash.plan.puddles import Mixing, drop_idle_coats, own_puddles, share_puddles
@@ -22,7 +23,7 @@ from firstwash.plan.report import make_report
 from firstwash.plan.result import Plan
 from firstwash.plan.stacks import FIRST_WASH_LIGHTNESS, Stack, in_parallel, prune, solve_stack
 from firstwash.plan.tone import ToneMap
-from firstwash.plan.washes import share_washes
+from firstwash.plan.washes import LayIn, share_washes
 
 __all__ = ["make_plan"]
 
@@ -55,7 +56,7 @@ def make_plan(
     bench = box.only(chosen)
     tone = _tone(bench, targets, areas)
     progress("Working out the layers", 0.5)
-    job = _Job(bench, cells, tone(targets), areas, asked, graded)
+    job = _Job(bench, cells, edges, tone(targets), areas, asked, graded)
     coats = _solve(job, progress)
     progress("Checking the result", 0.85)
     plan = assemble(
@@ -82,6 +83,7 @@ class _Job:
 
     bench: Bench
     cells: Cells
+    edges: Edges
     aims: NDArray[np.float64]
     areas: NDArray[np.float64]
     limits: Limits
@@ -126,7 +128,10 @@ def _solve(job: _Job, progress: Progress) -> Coats:
     stacks, mixing = _mix(job.bench, stacks, room, limits.paints_per_puddle)
     if limits.washes is not None:
         most = max(limits.washes - (graded is not None), 1)
-        stacks, mixing = share_washes(job.bench, stacks, mixing, most, limits.paints_per_puddle)
+        lay_in = LayIn(limits.first_washes, open_borders(job.cells, job.edges))
+        stacks, mixing = share_washes(
+            job.bench, stacks, mixing, most, limits.paints_per_puddle, lay_in
+        )
     return Coats(stacks, mixing, graded)
 
 

@@ -3,6 +3,8 @@
 from collections.abc import Callable
 from dataclasses import dataclass
 
+import numpy as np
+
 from firstwash.errors import PaintError, RequestError
 from firstwash.paints.catalogue import Paint
 from firstwash.picture.shapes import ShapeLimits
@@ -15,6 +17,7 @@ Progress = Callable[[str, float], None]
 LAYERS = (2, 8)
 PAINTS_PER_PUDDLE = (1, 6)
 MOST_PAINTS = 24
+LAY_IN = (4, 15)  # colours of the first layer; common practice, no source
 
 
 def no_progress(step: str, done: float) -> None:
@@ -65,6 +68,13 @@ class Limits:
             raise RequestError(
                 "The smallest shape must be 1 to 10000 mm² and the narrowest 0.5 to 50 mm wide."
             )
+
+    @property
+    def first_washes(self) -> int:
+        """How many colours the first layer may hold where washes are limited, dropped-in ones
+        included: a quarter of all washes, but no more than a painter keeps wet.
+        """
+        return LAY_IN[1] if self.washes is None else int(np.clip(self.washes // 4, *LAY_IN))
 
     def for_shapes(self) -> ShapeLimits:
         """The same limits as the picture part needs them."""

@@ -16,6 +16,7 @@ from firstwash.arrays import BoolArray, FloatArray, IntArray
 from firstwash.optics.difference import delta_e_2000
 from firstwash.plan import kernels
 from firstwash.plan.bench import Bench
+from firstwash.plan.layin import calm_first_washes
 from firstwash.plan.puddles import (
     IDLE,
     Mixing,
@@ -28,11 +29,19 @@ from firstwash.plan.puddles import (
 )
 from firstwash.plan.stacks import Stack, in_parallel
 
-__all__ = ["NO_WASH", "WashPlan", "share_washes"]
+__all__ = ["NO_WASH", "LayIn", "WashPlan", "share_washes"]
 
 NO_WASH = -1
 STAND_INS = 8  # washes of the same layer tried in place of the one an area has
 SEEDS = 1.6  # washes to start from, for each one wanted
+
+
+@dataclass(frozen=True, eq=False)
+class LayIn:
+    """most: washes of the first layer; open_mm (shapes, shapes): borders that are not hard."""
+
+    most: int
+    open_mm: FloatArray
 
 
 @dataclass(eq=False)
@@ -58,10 +67,12 @@ def share_washes(
     mixing: Mixing,
     most: int,
     paints_per_puddle: int,
+    lay_in: LayIn | None = None,
     rounds: int = 4,
 ) -> tuple[list[Stack], Mixing]:
     """At most `most` washes for all the stacks, from a mixing with free strengths.
 
+    lay_in: how many of them the first layer may hold, and which shapes run together there.
     Returns the stacks without the coats that were given up, and a mixing in which all coats
     of one wash have the same layer, the same puddle and exactly the same strength.
     """
@@ -72,10 +83,14 @@ def share_washes(
     while True:
         tables = _assign(bench, stacks, plan, usable)
         usable &= _in_use(plan)
-        extra = int(usable.sum()) - most
+        first = plan.layer == 0
+        crowd = 0 if lay_in is None else int((usable & first).sum()) - lay_in.most
+        extra = max(int(usable.sum()) - most, crowd)
         if extra <= 0:
             break
-        _give_up(stacks, plan, usable, tables, max(1, min(extra, extra // 3 + 1)))
+        _give_up(
+            stacks, plan, usable, tables, max(1, min(extra, extra // 3 + 1)), first | (crowd <= 0)
+        )
         _fit_strengths(bench, stacks, plan)
     for _ in range(rounds):
         before = _total(stacks, plan)
@@ -83,7 +98,10 @@ def share_washes(
         improve_recipes(bench, stacks, plan.mixing, paints_per_puddle)
         _lead(plan)
         _fit_strengths(bench, stacks, plan)
-        _assign(bench, stacks, plan, usable)
+        tables = _assign(bench, stacks, plan, usable)
+        if lay_in is not None:
+            calm_first_washes(stacks, plan.wash_of, tables, usable, lay_in.open_mm)
+            _fit_strengths(bench, stacks, plan)
         if _total(stacks, plan) > before * 0.995:
             break
     return _settle(bench, stacks, plan)
@@ -217,11 +235,12 @@ def _give_up(
     usable: BoolArray,
     tables: list[FloatArray],
     count: int,
+    among: BoolArray,
 ) -> None:
-    """Close the `count` washes whose areas lose least by their next best choice."""
+    """Close the `count` washes of `among` whose areas lose least by their next best choice."""
     for _ in range(count):
         open_ = np.append(usable, True)  # the last column is "no wash"
-        loss = np.where(usable, 0.0, np.inf)
+        loss = np.where(usable & among, 0.0, np.inf)
         for stack, cost, table, own in zip(stacks, plan.costs, tables, plan.wash_of, strict=True):
             for coat, w in enumerate(own.tolist()):
                 if w == NO_WASH:
