@@ -12,7 +12,7 @@ from firstwash.optics.difference import delta_e_2000
 from firstwash.optics.observer import linear_srgb_to_xyz, srgb_decode, xyz_to_lab
 from firstwash.paints.catalogue import default_paper, paint
 from firstwash.plan.bench import Bench
-from firstwash.plan.result import Puddle
+from firstwash.plan.wash import Puddle
 from firstwash.usecases import PhotoPlan
 
 PAINTED = {  # what painters call these paints, from full strength to a pale tint

@@ -17,7 +17,8 @@ from firstwash.handout.words import (
 from firstwash.optics.observer import lab_to_srgb8
 from firstwash.paints.catalogue import Paint
 from firstwash.plan.bench import Bench
-from firstwash.plan.result import Plan, Puddle, Wash
+from firstwash.plan.result import Plan
+from firstwash.plan.wash import Puddle, Wash
 
 __all__ = ["summary_page"]
 

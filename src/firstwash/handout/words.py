@@ -5,7 +5,8 @@ import numpy as np
 from firstwash.arrays import FloatArray
 from firstwash.optics.difference import delta_e_2000
 from firstwash.optics.observer import lab_to_xyz, light
-from firstwash.plan.result import Plan, Puddle, Wash
+from firstwash.plan.result import Plan
+from firstwash.plan.wash import Puddle, Wash
 
 __all__ = [
     "area_words",

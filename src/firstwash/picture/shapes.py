@@ -169,7 +169,7 @@ def _levels(
     mass = np.bincount(slot, weights=area.ravel(), minlength=n * 200)
     table = np.zeros((n, 200), dtype=np.int32)
     allowed = np.full(n, limits.levels) if most is None else most
-    for shape, histogram in enumerate(mass.reshape(n, 200)):
+    for shape, histogram in enumerate(np.asarray(mass, dtype=np.float64).reshape(n, 200)):
         table[shape] = _best_levels(histogram, int(allowed[shape]), limits.level_gain)
     return np.asarray(table[shapes, bins], dtype=np.int32)
 

@@ -11,13 +11,22 @@ from numpy.typing import NDArray
 from firstwash.arrays import FloatArray
 from firstwash.optics.difference import delta_e_2000
 from firstwash.paints.catalogue import Paint
+from firstwash.picture.edges import Edges
 from firstwash.picture.shapes import Cells
 from firstwash.picture.values import value_step
 from firstwash.plan.bench import Bench
+from firstwash.plan.board.drying import Room
 from firstwash.plan.graded import GradedWash
 from firstwash.plan.puddles import Mixing
-from firstwash.plan.result import Agreement, Errors, Plan, Puddle, Report, Rung, Wash
+from firstwash.plan.result import Agreement, Errors, Plan, Report, Rung
+from firstwash.plan.schedule import Schedule, amounts_of, how_laid, in_order, schedule_of
 from firstwash.plan.stacks import Stack
+from firstwash.plan.wash import Puddle, Wash
+
+# How much further from the paper's colour a wash looks while it is wet, by the grade of the
+# paint's drying shift. Common practice, no source.
+DRYING_SHIFT = {"small": 0.08, "moderate": 0.15, "large": 0.25}
+UNKNOWN_SHIFT = 0.12
 
 __all__ = ["Coats", "Solution", "assemble", "puddle_letter"]
 
@@ -61,25 +70,44 @@ def puddle_letter(index: int) -> str:
     return letters
 
 
-def assemble(solution: Solution, paints: Sequence[Paint], **known: Any) -> Plan:
+def assemble(
+    solution: Solution, paints: Sequence[Paint], edges: Edges, room: Room, **known: Any
+) -> Plan:
     """A plan without its report; `known` are the Plan fields that need no work here."""
     recipes, order = _ordered_recipes(solution)
     coats = _coats_of_cells(solution, order)
     ready = solution.bench.puddles(recipes)
     stage_labs = _stages(ready, coats, solution.layers)
-    washes = tuple(_number(_washes(solution, order, ready, stage_labs)))
-    washes = tuple(replace(w, areas=_separate(solution.cells, w.cells)) for w in washes)
+    laid = [
+        replace(w, areas=_separate(solution.cells, w.cells))
+        for w in _washes(solution, order, ready, stage_labs)
+    ]
+    washes, schedule = _in_layers(laid, solution, edges, room, known["sheet"].weight_gsm)
     return Plan(
         paints=tuple(paints),
         cells=solution.cells,
-        puddles=tuple(_puddles(recipes, ready, washes)),
+        edges=edges,
+        puddles=tuple(_puddles(recipes, ready, washes, paints)),
         washes=washes,
+        schedule=schedule,
         coats=coats,
         stage_labs=stage_labs,
         doubts=_doubts(solution.bench, recipes, coats, [p.sigma for p in paints]),
         report=_UNJUDGED,
         **known,
     )
+
+
+def _in_layers(
+    washes: Sequence[Wash], solution: Solution, edges: Edges, room: Room, weight_gsm: float
+) -> tuple[tuple[Wash, ...], Schedule]:
+    layers = []
+    for number in range(1, solution.layers + 1):
+        own = [w for w in washes if w.layer == number]
+        laid = tuple(how_laid(own, edges, solution.cells))
+        layers.append(in_order(laid, edges, solution.cells, room, weight_gsm))
+    every = tuple(w for own, _ in layers for w in own)
+    return every, schedule_of(layers, room, weight_gsm)
 
 
 def _separate(cells: Cells, members: tuple[int, ...]) -> int:
@@ -208,6 +236,7 @@ def _wash(
     kind: Any,
 ) -> Wash:
     share = areas[cells] / areas[cells].sum()
+    stroke = _patch(ready, puddle, max(s for s in strengths if s is not None))
     before, after = (tuple((share @ stage_labs[n][cells]).tolist()) for n in (layer - 1, layer))
     return Wash(
         layer=layer,
@@ -221,7 +250,8 @@ def _wash(
         areas=0,
         before=before,
         after=after,
-        value_step=_test_stroke(ready, puddle, max(s for s in strengths if s is not None)),
+        stroke=tuple(stroke.tolist()),
+        value_step=int(value_step(stroke[0])),
         kind=kind,
     )
 
@@ -235,16 +265,9 @@ def _test_stroke(ready: Bench, puddle: int, strength: float) -> int:
     return int(value_step(_patch(ready, puddle, strength)[0]))
 
 
-def _number(washes: Iterator[Wash]) -> Iterator[Wash]:
-    """Washes in painting order: by layer, light before dark, large before small."""
-    ordered = sorted(washes, key=lambda w: (w.layer, -w.value_step, -w.area_mm2, w.shapes))
-    count: dict[int, int] = {}
-    for wash in ordered:
-        count[wash.layer] = count.get(wash.layer, 0) + 1
-        yield replace(wash, number=count[wash.layer])
-
-
-def _puddles(recipes: FloatArray, ready: Bench, washes: Sequence[Wash]) -> Iterator[Puddle]:
+def _puddles(
+    recipes: FloatArray, ready: Bench, washes: Sequence[Wash], paints: Sequence[Paint]
+) -> Iterator[Puddle]:
     for q, recipe in enumerate(recipes):
         own = [w for w in washes if w.puddle == q]
         strengths = [s for w in own for s in (w.strength, w.end_strength) if s is not None]
@@ -257,7 +280,28 @@ def _puddles(recipes: FloatArray, ready: Bench, washes: Sequence[Wash]) -> Itera
             area_mm2=sum(w.area_mm2 for w in own),
             value_steps=(_test_stroke(ready, q, strongest), _test_stroke(ready, q, weakest)),
             swatch=np.array([_patch(ready, q, s) for s in (strongest, weakest)]),
+            wet=_wet(ready, q, strongest, [(paints[p], a) for a, p in parts]),
+            amount=amounts_of(tuple((p, a) for a, p in parts), own, [p.full_coat for p in paints]),
         )
+
+
+def _drying_shift(paint: Paint) -> float:
+    grade = (paint.handling.drying_shift or "").partition(":")[0].split(" ")[0]
+    return DRYING_SHIFT.get(grade, UNKNOWN_SHIFT)
+
+
+def _wet(
+    ready: Bench, puddle: int, strength: float, parts: Sequence[tuple[Paint, float]]
+) -> tuple[float, float, float]:
+    """CIELAB of a coat while it is wet: further from the paper by the paints' drying shift.
+
+    An estimate from handling grades, not from optics: no open measurement covers wet paint.
+    """
+    total = sum(a / p.full_coat for p, a in parts)
+    shift = sum(_drying_shift(p) * a / p.full_coat / total for p, a in parts)
+    paper = ready.labs(np.zeros((0, ready.colours)))[0]
+    wet = paper + (1.0 + shift) * (_patch(ready, puddle, strength) - paper)
+    return float(max(wet[0], 0.0)), float(wet[1]), float(wet[2])
 
 
 def _doubts(

@@ -13,7 +13,8 @@ from firstwash.optics.grid import WAVELENGTHS_NM
 from firstwash.optics.observer import light
 from firstwash.paints.catalogue import Paint
 from firstwash.picture.edges import EDGE_KINDS, Edges
-from firstwash.plan.result import Plan, Puddle, Wash
+from firstwash.plan.result import Plan
+from firstwash.plan.wash import Puddle, Wash
 
 __all__ = ["FORMAT", "VERSION", "plan_document", "plan_json"]
 
@@ -152,7 +153,10 @@ def _wash(wash: Wash, plan: Plan) -> dict[str, Any]:
         "cells": wash.cells,
         "lab_before": wash.before,
         "lab_after": wash.after,
-        "technique": "graded" if wash.kind == "graded wash" else "wet-on-dry",
+        "technique": wash.technique,
+        "edges_mm": dict(zip(EDGE_KINDS, wash.edges_mm, strict=True)),
+        "into": wash.into,
+        "stroke_lab": wash.stroke,
     }
 
 

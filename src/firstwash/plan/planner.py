@@ -14,6 +14,7 @@ from firstwash.picture.reference import BACKGROUND, Reference
 from firstwash.picture.shapes import Cells, find_cells, find_shapes, lightest
 from firstwash.plan.assemble import Coats, Solution, assemble
 from firstwash.plan.bench import Bench
+from firstwash.plan.board.drying import Room
 from firstwash.plan.graded import GradedWash, fit_graded_wash, strips
 from firstwash.plan.layin import open_borders
 from firstwash.plan.palette import choose_paints, colour_groups, floor_for
@@ -34,10 +35,12 @@ def make_plan(
     limits: Limits | None = None,
     paper: Paper | None = None,
     progress: Progress = no_progress,
+    room: Room | None = None,
 ) -> Plan:
     """Plan the painting of a reference with these paints.
 
     paints: all the painter owns; at most `limits.paints` of them go on the palette.
+    room: whose air dries the washes; 20 °C and 50 % humidity unless given.
     progress: called between steps; what it raises stops the work.
     Raises PaintError for paints that cannot make a plan.
     """
@@ -68,6 +71,7 @@ def make_plan(
         tone=tone,
         background=reference.background,
         edges=edges,
+        room=room or Room(),
         targets=targets,
         aims=job.aims,
         photo_px=reference.photo_px,

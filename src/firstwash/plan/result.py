@@ -1,8 +1,7 @@
 """A finished plan: paints, puddles, washes, cells, predictions and how good they are."""
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from functools import cached_property
-from typing import Literal
 
 import numpy as np
 from numpy.typing import NDArray
@@ -16,52 +15,11 @@ from firstwash.picture.sheet import Sheet
 from firstwash.plan.bench import Bench
 from firstwash.plan.fields import amounts_by_cell, paint_fields
 from firstwash.plan.problem import Limits
+from firstwash.plan.schedule import Schedule
 from firstwash.plan.tone import ToneMap
+from firstwash.plan.wash import Puddle, Wash
 
 __all__ = ["Agreement", "Errors", "Plan", "Puddle", "Report", "Rung", "Wash"]
-
-
-@dataclass(frozen=True, eq=False)
-class Puddle:
-    """One mixture on the palette.
-
-    name: a letter (A, B, … AA). parts: (paint index, amount) with amounts that make one
-    full-strength coat at strength 1. strength_range: weakest and strongest wash of it.
-    """
-
-    name: str
-    parts: tuple[tuple[int, float], ...]
-    strength_range: tuple[float, float]
-    area_mm2: float
-    value_steps: tuple[int, int]
-    swatch: NDArray[np.float64] = field(repr=False)
-
-
-@dataclass(frozen=True, eq=False)
-class Wash:
-    """One passage of paint: one puddle at one strength in one layer, wherever it is wanted.
-
-    layer: 1 …; number: 1 … within its layer; shapes, cells: those that receive it, touched
-    one after another; strength: 1 is
-    a full-strength coat; end_strength: of a graded wash, at its other end. areas: how many
-    separate areas it is laid in.
-    before, after: mean predicted CIELAB there when the last layer and this one are dry.
-    value_step: 1-10, what a dry test stroke of it shows on this paper.
-    """
-
-    layer: int
-    number: int
-    shapes: tuple[int, ...]
-    cells: tuple[int, ...]
-    puddle: int
-    strength: float
-    end_strength: float | None
-    area_mm2: float
-    areas: int
-    before: tuple[float, float, float]
-    after: tuple[float, float, float]
-    value_step: int
-    kind: Literal["lead-in", "wash", "graded wash"]
 
 
 @dataclass(frozen=True)
@@ -150,6 +108,7 @@ class Plan:
     edges: Edges
     puddles: tuple[Puddle, ...]
     washes: tuple[Wash, ...]
+    schedule: Schedule
     coats: tuple[tuple[tuple[int, int, float], ...], ...]
     targets: NDArray[np.float64]
     aims: NDArray[np.float64]

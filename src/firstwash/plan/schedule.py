@@ -1,0 +1,245 @@
+"""The painter's order of work: edges and technique of every wash, order, time, amounts.
+
+Takes the washes as they come out of the solver (who receives what) and adds what a hand needs
+to know: which edges of a wash are cut in, softened or lost, how it is laid, what it is dropped
+into, in which order washes are laid, what must wait, how long it all takes and how much of every
+puddle to mix.
+"""
+
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from firstwash.arrays import FloatArray
+from firstwash.picture.edges import EDGE_KINDS, HARD, Edges
+from firstwash.picture.shapes import Cells
+from firstwash.plan.board.amounts import PuddleAmount, PuddleUse, puddle_amount
+from firstwash.plan.board.drying import Room, drying_of
+from firstwash.plan.board.hours import BoardTime, LayerWork, WashWork, board_time, wash_minutes
+from firstwash.plan.board.order import Border, Item, Paint, Step, Wait, order_layer
+from firstwash.plan.board.practice import Technique
+from firstwash.plan.board.ranges import NOTHING, Range
+from firstwash.plan.layin import dropped_into
+from firstwash.plan.wash import Wash
+
+__all__ = ["Schedule", "amounts_of", "how_laid", "in_order", "schedule_of"]
+
+# Hard edge (mm) between two washes of one layer up to which a hair of dry paper is left between
+# them instead of waiting; pale first washes forgive more. Common practice, no source.
+HAIR_MM, FIRST_HAIR_MM = 60.0, 150.0
+WET_SHARE = 0.3  # of a first wash's border that is open: then it is laid wet-in-wet
+SOFTENED_SHARE = 0.7  # the same for a later wash: then its area is wetted again first
+DAMP_MINUTES = 24 * 60.0  # minutes: air too damp to dry anything is planned as a day
+
+
+@dataclass(frozen=True, eq=False)
+class Schedule:
+    """Steps: per layer, in painting order, numbers of washes and waits. time: at the board.
+
+    room: that it was worked out for. dry: per layer minutes until all of it is dry.
+    """
+
+    steps: tuple[tuple[Step, ...], ...]
+    time: BoardTime
+    room: Room
+
+    @property
+    def minutes(self) -> Range:
+        """From the first puddle to the last stroke."""
+        return self.time.total
+
+
+@dataclass(frozen=True, eq=False)
+class _Seams:
+    """Borders of the washes of one layer.
+
+    own (washes, 3): mm of hard, soft and lost edge each has; pairs (washes, washes, 3): mm
+    between two of them.
+    """
+
+    own: NDArray[np.float64]
+    pairs: NDArray[np.float64]
+
+
+def _seams(washes: Sequence[Wash], edges: Edges, cells: int) -> _Seams:
+    owner = np.full(cells, -1, dtype=np.int64)
+    for w, wash in enumerate(washes):
+        owner[list(wash.cells)] = w
+    n = len(washes)
+    own, pairs = np.zeros((n, 3)), np.zeros((n, n, 3))
+    a, b = owner[edges.cells[:, 0]], owner[edges.cells[:, 1]]
+    for one, two in ((a, b), (b, a)):
+        seen = (one >= 0) & (one != two)
+        np.add.at(own, (one[seen], edges.kind[seen]), edges.length_mm[seen])
+        both = seen & (two >= 0)
+        np.add.at(pairs, (one[both], two[both], edges.kind[both]), edges.length_mm[both])
+    return _Seams(own, pairs)
+
+
+def how_laid(washes: Sequence[Wash], edges: Edges, cells: Cells) -> Iterator[Wash]:
+    """The washes of one layer with their edges, technique and what they are dropped into."""
+    seams = _seams(washes, edges, cells.count)
+    into: list[int | None] = [None] * len(washes)
+    if washes and washes[0].layer == 1:
+        members = [np.array(w.cells) for w in washes]
+        into = dropped_into(members, [w.area_mm2 for w in washes], edges, cells.count)
+    for w, wash in enumerate(washes):
+        hard, soft, lost = (float(v) for v in seams.own[w])
+        yield replace(
+            wash,
+            edges_mm=(hard, soft, lost),
+            technique="wet-in-wet" if into[w] is not None else _technique(wash, hard, soft + lost),
+            into=into[w],
+        )
+
+
+def _technique(wash: Wash, hard: float, open_: float) -> Technique:
+    if wash.kind == "graded wash":
+        return "graded"
+    share = open_ / max(hard + open_, 1e-9)
+    if wash.layer == 1:
+        return "wet-in-wet" if share >= WET_SHARE else "wet-on-dry"
+    return "wet-in-wet" if share >= SOFTENED_SHARE else "glaze"
+
+
+def _work(wash: Wash) -> WashWork:
+    return WashWork(
+        area_mm2=wash.area_mm2,
+        areas=wash.areas,
+        hard_mm=wash.edges_mm[0],
+        # What is wet-in-wet softens by itself.
+        soft_mm=0.0 if wash.technique == "wet-in-wet" else wash.edges_mm[1],
+        technique=wash.technique,
+        puddle=str(wash.puddle),
+    )
+
+
+def in_order(
+    washes: Sequence[Wash], edges: Edges, cells: Cells, room: Room, weight_gsm: float
+) -> tuple[tuple[Wash, ...], tuple[Step, ...]]:
+    """The washes of one layer in painting order, numbered from 1, and the steps by number.
+
+    A colour dropped in comes right after the wash it is dropped into.
+    """
+    seams = _seams(washes, edges, cells.count)
+    hair = FIRST_HAIR_MM if washes and washes[0].layer == 1 else HAIR_MM
+    boxes = _boxes(cells)
+    items = [_item(w, wash, boxes, room, weight_gsm) for w, wash in enumerate(washes)]
+    borders = [
+        Border(a, b, EDGE_KINDS[k], float(seams.pairs[a, b, k]))
+        for a in range(len(washes))
+        for b in range(a + 1, len(washes))
+        for k in range(3)
+        if seams.pairs[a, b, k] > (hair if k == HARD else 0.0)
+    ]
+    found = _with_drops(order_layer(items, borders), washes)
+    laid = (old for step in found if isinstance(step, Paint) for old in step.ids)
+    number = {old: i for i, old in enumerate(laid, 1)}
+    ordered = sorted(range(len(washes)), key=number.__getitem__)
+    numbered = tuple(
+        replace(
+            washes[old],
+            number=number[old],
+            into=_renumber(washes[old].into, number),
+        )
+        for old in ordered
+    )
+    return numbered, tuple(_renumbered(step, number) for step in found)
+
+
+def _renumber(old: int | None, number: Mapping[int, int]) -> int | None:
+    return None if old is None else number[old]
+
+
+def _with_drops(steps: Sequence[Step], washes: Sequence[Wash]) -> list[Step]:
+    """The steps with every dropped-in colour right after its host, in the host's step."""
+    drops = {w.into: i for i, w in enumerate(washes) if w.into is not None}
+    out: list[Step] = []
+    for step in steps:
+        if isinstance(step, Wait):
+            out.append(step)
+            continue
+        ids: list[int] = []
+        for id_ in step.ids:
+            if washes[id_].into is None:
+                ids.append(id_)
+                if id_ in drops:
+                    ids.append(drops[id_])
+        if ids:
+            out.append(replace(step, ids=tuple(ids)))
+    return out
+
+
+def _renumbered(step: Step, number: Mapping[int, int]) -> Step:
+    def new(ids: tuple[int, ...]) -> tuple[int, ...]:
+        return tuple(number[i] for i in ids)
+
+    if isinstance(step, Wait):
+        return replace(step, until=new(step.until), before=new(step.before))
+    return replace(step, ids=new(step.ids), because=new(step.because))
+
+
+def _boxes(cells: Cells) -> NDArray[np.float64]:
+    """Left, top, right, bottom (cells, 4) in mm."""
+    rows, cols = cells.index.shape
+    y, x = np.divmod(np.arange(cells.index.size), cols)
+    flat = cells.index.ravel()
+    box = np.empty((cells.count, 4))
+    box[:, 0], box[:, 1], box[:, 2:] = cols, rows, 0
+    np.minimum.at(box[:, 0], flat, x)
+    np.minimum.at(box[:, 1], flat, y)
+    np.maximum.at(box[:, 2], flat, x + 1)
+    np.maximum.at(box[:, 3], flat, y + 1)
+    return np.asarray(box / cells.ppmm)
+
+
+def _item(w: int, wash: Wash, boxes: FloatArray, room: Room, weight_gsm: float) -> Item:
+    own = boxes[list(wash.cells)]
+    left, top = own[:, :2].min(axis=0)
+    right, bottom = own[:, 2:].max(axis=0)
+    shine = drying_of(wash.technique, room, weight_gsm).shine.mid
+    return Item(
+        id=w,
+        lightness=float(np.clip(wash.stroke[0], 0.0, 100.0)),
+        area_mm2=wash.area_mm2,
+        technique=wash.technique,
+        box=(float(left), float(top), float(right), float(bottom)),
+        paint_minutes=wash_minutes(_work(wash)).mid,
+        wet_minutes=min(max(shine, 1e-2), DAMP_MINUTES),
+    )
+
+
+def schedule_of(
+    layers: Sequence[tuple[Sequence[Wash], tuple[Step, ...]]], room: Room, weight_gsm: float
+) -> Schedule:
+    """The whole plan's order and time; layers: washes in painting order with their steps."""
+    work = [
+        LayerWork(tuple(_work(w) for w in washes), _pauses(steps))
+        for washes, steps in layers
+        if washes
+    ]
+    return Schedule(tuple(steps for _, steps in layers), board_time(work, room, weight_gsm), room)
+
+
+def _pauses(steps: Sequence[Step]) -> Range:
+    waits = [s.minutes for s in steps if isinstance(s, Wait)]
+    return Range(*(f * sum(waits) for f in (0.7, 1.0, 1.5))) if waits else NOTHING
+
+
+def amounts_of(
+    parts: Sequence[tuple[int, float]], washes: Sequence[Wash], full_coats: Sequence[float]
+) -> PuddleAmount:
+    """How much of a puddle to mix for its washes.
+
+    parts: (paint, amount) at strength 1. full_coats: per paint the amount of its full-strength
+    coat; parts are told at that strength.
+    """
+    uses = [
+        PuddleUse(w.area_mm2, w.strength, w.technique)
+        if w.end_strength is None
+        else PuddleUse(w.area_mm2, max(w.strength, w.end_strength), w.technique)
+        for w in washes
+    ]
+    return puddle_amount(uses, [a / full_coats[p] for p, a in parts])
