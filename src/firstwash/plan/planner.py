@@ -15,10 +15,11 @@ from firstwash.picture.shapes import Cells, find_cells, find_shapes, lightest
 from firstwash.plan.assemble import Coats, Solution, assemble
 from firstwash.plan.bench import Bench
 from firstwash.plan.board.drying import Room
+from firstwash.plan.board.ranges import minutes_words, range_words
 from firstwash.plan.graded import GradedWash, fit_graded_wash, strips
 from firstwash.plan.layin import open_borders
 from firstwash.plan.palette import choose_paints, colour_groups, floor_for
-from firstwash.plan.problem import Limits, Progress, no_progress, usable_paints
+from firstwash.plan.problem import LAYERS, Limits, Progress, no_progress, usable_paints
 from firstwash.plan.puddles import Mixing, drop_idle_coats, own_puddles, share_puddles
 from firstwash.plan.report import make_report
 from firstwash.plan.result import Plan
@@ -27,6 +28,12 @@ from firstwash.plan.tone import ToneMap
 from firstwash.plan.washes import LayIn, share_washes
 
 __all__ = ["make_plan"]
+
+SIMPLER = 7  # times a plan is made simpler to fit the hours
+WAITING_SHARE = 0.6  # of the hours spent waiting, from which a layer less helps more than less work
+FEWEST_SHAPES = 12
+STEP_DOWN = (0.55, 0.85)  # shapes of one attempt, as a share of those of the last
+ENOUGH = 1.05  # times the hours asked for: nobody works to the minute
 
 
 def make_plan(
@@ -47,38 +54,93 @@ def make_plan(
     asked = limits or Limits()
     owned = usable_paints(tuple(paints), asked)
     left_out = [p.name for p in paints if p not in owned]
-    ground = paper or default_paper()
-    progress("Finding the shapes", 0.0)
-    cells, graded = _find_cells(reference, asked)
-    edges = find_edges(reference.lab, cells)
-    targets = core_colours(reference.lab, cells, edges, reference.weight)
-    areas = np.bincount(cells.index.ravel(), reference.weight.ravel()) / reference.ppmm**2
-    progress("Choosing the paints", 0.3)
-    box = Bench.of(owned, ground)
-    chosen = _choose(box, targets, areas, asked.paints)
-    bench = box.only(chosen)
-    tone = _tone(bench, targets, areas)
-    progress("Working out the layers", 0.5)
-    job = _Job(bench, cells, edges, tone(targets), areas, asked, graded)
-    coats = _solve(job, progress)
+    desk = _Desk(reference, owned, paper or default_paper(), room or Room())
+    plan = desk.plan(asked, lambda step, done: progress(step, 0.8 * done))
+    plan = _within_hours(desk, plan, asked, progress)
     progress("Checking the result", 0.85)
-    plan = assemble(
-        Solution(bench, cells, coats, asked.layers, graded),
-        sheet=reference.sheet,
-        paper=ground,
-        paints=tuple(owned[i] for i in chosen),
-        limits=asked,
-        tone=tone,
-        background=reference.background,
-        edges=edges,
-        room=room or Room(),
-        targets=targets,
-        aims=job.aims,
-        photo_px=reference.photo_px,
-    )
-    plan = replace(plan, report=make_report(plan, reference, box), notes=_notes(plan, left_out))
+    report = make_report(plan, reference, desk.box)
+    plan = replace(plan, limits=asked, report=report, notes=_notes(plan, asked, left_out))
     progress("Done", 1.0)
     return plan
+
+
+class _Desk:
+    """What all attempts at one plan share: picture, paints, and the palette once chosen."""
+
+    def __init__(
+        self, reference: Reference, paints: tuple[Paint, ...], paper: Paper, room: Room
+    ) -> None:
+        self.reference, self.paints, self.paper, self.room = reference, paints, paper, room
+        self.box = Bench.of(paints, paper)
+        self._chosen: list[int] | None = None
+
+    def plan(self, limits: Limits, progress: Progress = no_progress) -> Plan:
+        """A plan within these limits, hours apart, not judged yet."""
+        reference = self.reference
+        progress("Finding the shapes", 0.0)
+        cells, graded = _find_cells(reference, limits)
+        edges = find_edges(reference.lab, cells)
+        targets = core_colours(reference.lab, cells, edges, reference.weight)
+        areas = np.bincount(cells.index.ravel(), reference.weight.ravel()) / reference.ppmm**2
+        progress("Choosing the paints", 0.35)
+        if self._chosen is None:
+            self._chosen = _choose(self.box, targets, areas, limits.paints)
+        bench = self.box.only(self._chosen)
+        tone = _tone(bench, targets, areas)
+        progress("Working out the layers", 0.6)
+        job = _Job(bench, cells, edges, tone(targets), areas, limits, graded)
+        coats = _solve(job, progress)
+        return assemble(
+            Solution(bench, cells, coats, limits.layers, graded),
+            sheet=reference.sheet,
+            paper=self.paper,
+            paints=tuple(self.paints[i] for i in self._chosen),
+            limits=limits,
+            tone=tone,
+            background=reference.background,
+            edges=edges,
+            room=self.room,
+            targets=targets,
+            aims=job.aims,
+            photo_px=reference.photo_px,
+        )
+
+
+def _within_hours(desk: _Desk, plan: Plan, asked: Limits, progress: Progress) -> Plan:
+    """The plan, or a simpler one that fits the hours; the shortest one if none does."""
+    if asked.hours is None:
+        return plan
+    best = plan
+    for attempt in range(SIMPLER):
+        if _minutes(best) <= ENOUGH * 60.0 * asked.hours:
+            break
+        smaller = _less_work(plan, asked.hours)
+        if smaller == plan.limits:
+            break
+        progress("Fitting the plan into the hours", 0.8 + 0.05 * attempt / SIMPLER)
+        plan = desk.plan(smaller)
+        best = min(best, plan, key=_minutes)
+    return best
+
+
+def _minutes(plan: Plan) -> float:
+    return plan.schedule.minutes.mid
+
+
+def _less_work(plan: Plan, hours: float) -> Limits:
+    """Limits for about as much work as fits: a layer less where waiting takes most of the
+    time, otherwise fewer and larger shapes.
+    """
+    limits, time = plan.limits, plan.schedule.time
+    if time.waiting.mid > WAITING_SHARE * 60.0 * hours and limits.layers > LAYERS[0]:
+        return replace(limits, layers=limits.layers - 1)
+    busy = max(60.0 * hours - time.waiting.mid, 5.0)
+    share = float(np.clip(busy / (time.mixing.mid + time.painting.mid), *STEP_DOWN))
+    return replace(
+        limits,
+        shapes=max(round(min(limits.shapes, plan.cells.shapes) * share), FEWEST_SHAPES),
+        min_area_mm2=min(limits.min_area_mm2 / share, 400.0),
+    )
 
 
 @dataclass(frozen=True, eq=False)
@@ -126,7 +188,7 @@ def _solve(job: _Job, progress: Progress) -> Coats:
     limits = job.limits
     plain = np.setdiff1d(np.unique(job.cells.shape_of), job.cells.shape_of[job.graded])
     stacks = in_parallel(lambda shape: _stack(job, int(shape)), plain)
-    progress("Sharing the puddles", 0.65)
+    progress("Sharing the puddles", 0.75)
     graded = _graded(job)
     room = None if limits.puddles is None else limits.puddles - (graded is not None)
     stacks, mixing = _mix(job.bench, stacks, room, limits.paints_per_puddle)
@@ -166,8 +228,18 @@ def _graded(job: _Job) -> GradedWash | None:
     return fit_graded_wash(job.bench, aims, place, job.limits.paints_per_puddle)
 
 
-def _notes(plan: Plan, left_out: list[str]) -> tuple[str, ...]:
+def _notes(plan: Plan, asked: Limits, left_out: list[str]) -> tuple[str, ...]:
     notes = []
+    if asked.hours is not None and _minutes(plan) > ENOUGH * 60.0 * asked.hours:
+        notes.append(
+            f"This takes {range_words(plan.schedule.minutes)}, longer than was asked for: most of "
+            "it is drying. A hair dryer, a dry room or fewer layers help."
+        )
+    elif asked.hours is not None and plan.limits != asked:
+        notes.append(
+            f"To fit {minutes_words(60.0 * asked.hours)}, the plan has {plan.limits.layers} layers "
+            f"and {plan.cells.shapes} shapes."
+        )
     if left_out:
         notes.append(f"Left out, for darks are mixed and whites are paper: {', '.join(left_out)}.")
     if any(p.provenance == "estimated" for p in plan.paints):

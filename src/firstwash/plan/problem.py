@@ -17,6 +17,7 @@ Progress = Callable[[str, float], None]
 LAYERS = (2, 8)
 PAINTS_PER_PUDDLE = (1, 6)
 MOST_PAINTS = 24
+HOURS = (0.25, 500.0)
 LAY_IN = (4, 15)  # colours of the first layer; common practice, no source
 
 
@@ -32,7 +33,8 @@ class Limits:
     layers: times the sheet is painted and dried, 2-8. paints: on the palette, at most.
     puddles: mixtures in all, at most; None for as many as the picture likes.
     washes: one puddle at one strength in one layer, over as many areas as want it; at most
-    so many, or None. paints_per_puddle: 1-6. shapes: shapes at most.
+    so many, or None. hours: at the board, drying included, or None.
+    paints_per_puddle: 1-6. shapes: shapes at most.
     min_area_mm2, min_width_mm: nothing smaller is asked of a brush.
     black_and_white: may black and white paint be used.
     """
@@ -41,6 +43,7 @@ class Limits:
     paints: int = 6
     puddles: int | None = 16
     washes: int | None = None
+    hours: float | None = None
     paints_per_puddle: int = 3
     shapes: int = 150
     min_area_mm2: float = 25.0
@@ -60,6 +63,8 @@ class Limits:
             raise RequestError("A plan needs at least one puddle.")
         if self.washes is not None and self.washes < self.layers:
             raise RequestError("A plan needs at least one wash for each layer.")
+        if self.hours is not None and not HOURS[0] <= self.hours <= HOURS[1]:
+            raise RequestError("Allow between a quarter of an hour and 500 hours at the board.")
         if not PAINTS_PER_PUDDLE[0] <= self.paints_per_puddle <= PAINTS_PER_PUDDLE[1]:
             raise RequestError("A puddle holds 1 to 6 paints; three at most stay clear.")
         if not 1 <= self.shapes <= 2000:

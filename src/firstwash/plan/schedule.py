@@ -27,10 +27,11 @@ from firstwash.plan.wash import Wash
 __all__ = ["Schedule", "amounts_of", "how_laid", "in_order", "schedule_of"]
 
 # Hard edge (mm) between two washes of one layer up to which a hair of dry paper is left between
-# them instead of waiting; pale first washes forgive more. Common practice, no source.
-HAIR_MM, FIRST_HAIR_MM = 60.0, 150.0
+# them instead of waiting. In the pale lay-in that is always done: the next layer closes the gap.
+# Common practice, no source.
+HAIR_MM, FIRST_HAIR_MM = 60.0, np.inf
 WET_SHARE = 0.3  # of a first wash's border that is open: then it is laid wet-in-wet
-SOFTENED_SHARE = 0.7  # the same for a later wash: then its area is wetted again first
+LOST_SHARE = 0.5  # that is lost, of a later wash: so soft that its area is wetted again first
 DAMP_MINUTES = 24 * 60.0  # minutes: air too damp to dry anything is planned as a day
 
 
@@ -90,18 +91,18 @@ def how_laid(washes: Sequence[Wash], edges: Edges, cells: Cells) -> Iterator[Was
         yield replace(
             wash,
             edges_mm=(hard, soft, lost),
-            technique="wet-in-wet" if into[w] is not None else _technique(wash, hard, soft + lost),
+            technique="wet-in-wet" if into[w] is not None else _technique(wash, hard, soft, lost),
             into=into[w],
         )
 
 
-def _technique(wash: Wash, hard: float, open_: float) -> Technique:
+def _technique(wash: Wash, hard: float, soft: float, lost: float) -> Technique:
     if wash.kind == "graded wash":
         return "graded"
-    share = open_ / max(hard + open_, 1e-9)
+    border = max(hard + soft + lost, 1e-9)
     if wash.layer == 1:
-        return "wet-in-wet" if share >= WET_SHARE else "wet-on-dry"
-    return "wet-in-wet" if share >= SOFTENED_SHARE else "glaze"
+        return "wet-in-wet" if (soft + lost) / border >= WET_SHARE else "wet-on-dry"
+    return "wet-in-wet" if lost / border >= LOST_SHARE else "glaze"
 
 
 def _work(wash: Wash) -> WashWork:
