@@ -50,11 +50,11 @@ def test_derivatives_of_polynomials_are_exact(sigma: float) -> None:
 # --- ridges ----------------------------------------------------------------------
 
 
-@pytest.mark.parametrize(("half_width", "share"), [(1.0, 0.77), (1.5, 0.8), (2.5, 0.9), (5.0, 0.97)])
+@pytest.mark.parametrize(
+    ("half_width", "share"), [(1.0, 0.77), (1.5, 0.8), (2.5, 0.9), (5.0, 0.97)]
+)
 @pytest.mark.parametrize("contrast", [5.0, 40.0, -20.0])
-def test_a_bar_is_found_with_its_contrast(
-    half_width: float, share: float, contrast: float
-) -> None:
+def test_a_bar_is_found_with_its_contrast(half_width: float, share: float, contrast: float) -> None:
     light, dark = find_ridges(bar(half_width, contrast), (1.0, 1.5, 2.2, 3.3, 5.0), 1.0)
     found, other = (light, dark) if contrast > 0 else (dark, light)
     middle = found.contrast[20:60, 38:42].max(axis=1)
@@ -203,7 +203,9 @@ def test_a_ring_with_a_gap_does_not_bite_its_tail() -> None:
 # --- even points -----------------------------------------------------------------
 
 
-@given(step=st.floats(0.2, 1.5), smooth=st.just(0.0) | st.floats(0.1, 3.0), length=st.floats(3.0, 40.0))
+@given(
+    step=st.floats(0.2, 1.5), smooth=st.just(0.0) | st.floats(0.1, 3.0), length=st.floats(3.0, 40.0)
+)
 def test_a_straight_line_stays_straight_with_its_ends(
     step: float, smooth: float, length: float
 ) -> None:

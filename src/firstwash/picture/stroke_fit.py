@@ -60,7 +60,7 @@ FAINT = 0.35  # of the least contrast: down to this a line is followed
 LOOKED_AT = 400  # lines of a view measured at most
 
 MASKED_BY = 3.0  # L* of texture by which things are half as visible; chosen by eye
-TEXTURE_MM, AROUND_MM = 2.0, 6.0  # texture is finer than the one, told over twice the other
+TEXTURE_MM, AROUND_MM = 2.0, 6.0  # reach of the squares that texture is told from
 NORMAL_MEDIAN = 0.6745  # median of |x| when x is normal with deviation 1
 
 # σ² times half the Laplacian in the middle of a disc of contrast 1 and radius σ·√2, the scale
@@ -68,6 +68,7 @@ NORMAL_MEDIAN = 0.6745  # median of |x| when x is normal with deviation 1
 DISC_RESPONSE = math.exp(-1.0)
 ROUND = 0.3  # least curvature of a spot along its long axis, of that across it
 LONG = 3.0  # a longer spot is a line
+FULL = 0.6  # least area of a spot, of the ellipse with its second moments
 DOT_SCALES = 5
 
 
@@ -146,16 +147,27 @@ class Candidate:
 def masking(plane: FloatArray, ppmm: float) -> NDArray[np.float32]:
     """By how much texture around each pixel (rows, cols) lowers the contrast that is seen, ≥ 1.
 
-    Contrast is divided by what lies around it, as in models of masking [Foley1994]. The
-    texture is told by a median, so that a single line or edge does not count as texture.
+    Contrast is divided by what lies around it, as in models of masking [Foley1994]. Texture
+    is what a median takes away, and its spread is told by a median again, so that neither a
+    single line nor an edge counts as texture.
     """
     source = np.ascontiguousarray(plane, dtype=np.float32)
-    fine = np.abs(source - cv2.GaussianBlur(source, (0, 0), TEXTURE_MM * ppmm))
-    # OpenCV takes medians over large windows of bytes only: eighths of a unit, up to 32.
-    size = min(2 * round(AROUND_MM * ppmm) + 1, 255)
-    middle = cv2.medianBlur(np.rint(np.clip(8.0 * fine, 0.0, 255.0)).astype(np.uint8), size)
-    spread = middle.astype(np.float32) / (8.0 * NORMAL_MEDIAN)
+    middle = 0.5 * (float(source.min()) + float(source.max()))
+    fine = np.abs(source - middle - _median(source - middle, TEXTURE_MM * ppmm, 2.0, 128.0))
+    spread = _median(fine, AROUND_MM * ppmm, 8.0, 0.0) / np.float32(NORMAL_MEDIAN)
     return np.asarray(np.sqrt(1.0 + (spread / MASKED_BY) ** 2), dtype=np.float32)
+
+
+def _median(plane: FloatArray, reach: float, scale: float, zero: float) -> NDArray[np.float32]:
+    """Median of a plane (rows, cols) over squares that reach so many pixels from their middle.
+
+    OpenCV takes medians over large squares of bytes only, so values are rounded to 1 / scale
+    and clipped at the bytes' ends; zero: the byte that stands for 0.
+    """
+    size = min(2 * max(round(reach), 1) + 1, 255)
+    levels = np.rint(np.clip(scale * plane + zero, 0.0, 255.0)).astype(np.uint8)
+    middle = np.asarray(cv2.medianBlur(levels, size), dtype=np.float32)
+    return (middle - np.float32(zero)) / np.float32(scale)
 
 
 # --- lines -----------------------------------------------------------------------
@@ -469,38 +481,43 @@ def _dot(view: View, row: int, col: int, radius: float, limits: StrokeLimits) ->
     ground = float(np.percentile(patch[away >= 0.75 * reach], 75))  # nearly all around
     above = (patch > 0.5 * (top + ground)).astype(np.uint8)
     parts = cv2.connectedComponents(above, connectivity=4)[1]
-    inside = parts == parts.ravel()[int(np.argmax(near))]
+    inside = (parts == parts.ravel()[int(np.argmax(near))]).astype(np.uint8)
     hidden = float(view.masking[row, col])
     if top - ground < limits.min_dot_contrast * hidden or inside[away >= reach].any():
         return None
-    centres = np.column_stack([u[inside] + col, v[inside] + row]) + 0.5
-    places = centres / view.ppmm
-    drawn = _ellipse(places, view.ppmm, limits)
+    # Pixels on the rim count by their share of the contrast, so that no light is lost or added.
+    rim = cv2.dilate(inside, np.ones((3, 3), np.uint8)) > 0
+    share = np.where(rim, np.clip((patch - ground) / (top - ground), 0.0, 1.0), 0.0)
+    centres = np.column_stack([u[rim] + col, v[rim] + row]) + 0.5
+    drawn = _ellipse(centres / view.ppmm, share[rim], view.ppmm, limits)
     if drawn is None:
         return None
-    worth = (top - ground) ** 2 * len(places) / view.ppmm**2 / hidden
+    worth = (top - ground) ** 2 * float(share.sum()) / view.ppmm**2 / hidden
     worth *= float(view.weight[row, col])
     return Candidate(*drawn, top - ground, worth, "dot")
 
 
 def _ellipse(
-    places: FloatArray, ppmm: float, limits: StrokeLimits
+    places: FloatArray, share: FloatArray, ppmm: float, limits: StrokeLimits
 ) -> tuple[NDArray[np.float64], NDArray[np.float64]] | None:
-    """Points and half-widths of a short stroke with the second moments of the pixels (n, 2).
+    """Points and half-widths of a short stroke of the area and proportions of a spot.
 
-    None if they are too long or too wide for a dot, or do not fill an ellipse.
+    places, share: (n, 2) mm and (n,) middle of each pixel and how much of it belongs to the
+    spot. None if it is too long or too wide for a dot, or does not fill an ellipse.
     """
-    middle = places.mean(axis=0)
-    spread = (places - middle).T @ (places - middle) / len(places) + np.eye(2) / (12 * ppmm**2)
+    area = float(share.sum()) / ppmm**2
+    middle = np.asarray(np.average(places, axis=0, weights=share), dtype=np.float64)
+    spread = np.cov(places.T, aweights=share, bias=True)
     values, axes = np.linalg.eigh(spread)
-    short, long = 2.0 * np.sqrt(values)
-    full = len(places) / ppmm**2 > 0.75 * math.pi * short * long
-    if long > LONG * short or 2.0 * short > limits.max_dot_mm or not full:
+    b, a = 2.0 * np.sqrt(np.maximum(values, 1e-12))
+    ratio = a / b
+    short = math.sqrt(area / (math.pi * ratio))
+    if ratio > LONG or 2.0 * short > limits.max_dot_mm or area < FULL * math.pi * a * b:
         return None
     least = 0.5 * limits.min_width_mm
-    if long < 1.25 * short:
-        return middle[None], np.array([max(math.sqrt(short * long), least)])
+    if ratio < 1.25:
+        return middle[None], np.array([max(math.sqrt(area / math.pi), least)])
     tip = 0.75 * short
-    way = axes[:, 1] * (long - tip)
+    way = axes[:, 1] * (ratio * short - tip)
     points = np.array([middle - way, middle, middle + way])
     return points, np.maximum([tip, short, tip], least)

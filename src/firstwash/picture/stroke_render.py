@@ -25,10 +25,12 @@ class Stroke:
 
     points_mm, half_widths_mm: (n, 2) and (n,), n ≥ 1, the centre line and half the width at
     each of its points; between them both change evenly, and the ends are round. One point
-    is a round dot. polarity: lighter or darker than what is around it; light ones are
-    reserved or lifted, dark ones laid last. lab: CIELAB (3,) wanted there. gain: squared
-    CIEDE2000 × mm² × importance that it takes away. contrast: L* it stands out by from
-    both its sides in the picture.
+    is a round dot, three a long one. polarity: "dark" if a clear glaze over what is painted
+    there goes at least half the way to the colour wanted, so that the stroke is laid last;
+    "light" if not, so that it is reserved or lifted. lab: CIELAB (3,) wanted there. gain:
+    squared CIEDE2000 × mm² × importance that it takes away in that colour, after the strokes
+    picked before it. contrast: L* (or as much in chroma) by which it stands out from both
+    its sides in the photo.
     """
 
     points_mm: NDArray[np.float64]

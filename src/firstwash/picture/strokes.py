@@ -34,7 +34,7 @@ __all__ = ["Stroke", "StrokeLimits", "find_strokes"]
 CORE = 0.7  # of its largest cover: the part of a stroke whose colour is asked for
 OVERLAP = 0.4  # of a stroke's area that earlier ones may have taken
 CHANCES = 6  # candidates looked at closely for each stroke allowed, in each plane
-SMALLEST_PX = 8  # sides of a picture in which a line can be told from its sides
+SMALLEST_PX = 8  # shortest side of a picture in which a line can be told from its sides
 
 
 def find_strokes(
@@ -55,8 +55,8 @@ def find_strokes(
     photo, painted = as_float(photo_lab), as_float(painted_lab)
     importance = np.ones(photo.shape[:2]) if weight is None else as_float(weight)
     _check(photo, painted, importance, ppmm)
-    if min(photo.shape[:2]) < SMALLEST_PX:
-        return ()
+    if min(photo.shape[:2]) < SMALLEST_PX or asked.max_width_mm * ppmm < 1.0:
+        return ()  # no pixel lies beside a line, or the broadest line is finer than a pixel
     colour = even_space(photo)
     missing = colour - even_space(painted)
     canvas = _Canvas(photo, painted, ppmm, importance, masking(colour[..., 0], ppmm))
