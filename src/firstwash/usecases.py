@@ -184,6 +184,7 @@ def _scaled(box: CropBox, across: float, down: float) -> CropBox:
 OWN_FILES = (  # what a plan's folder may hold; anything else there is the painter's
     *("plan.json", "summary.html", "reference.jpg", "comparison.png", "difference.png"),
     *("given-up.png", "masks", "masks/*.png", "stages", "stages/stage-*.png"),
+    "stages/finished.png",
 )
 LITTER = (".DS_Store", "Thumbs.db", "desktop.ini")  # left by file browsers, of use to nobody
 
@@ -304,6 +305,8 @@ def _file_names(plan: Plan) -> dict[str, Any]:
         "given_up": "given-up.png",
         "cells": "masks/cells.png",
         "edges": "masks/edges.png",
+        "touches": "masks/touches.png",
+        "finished": "stages/finished.png",
         "masks": [f"masks/layer-{n}.png" for n in layers],
         "washes": [f"masks/layer-{n}-washes.png" for n in layers],
         "stages": [f"stages/stage-{n}.png" for n in range(plan.layers + 1)],
@@ -325,14 +328,16 @@ def _files(result: PhotoPlan, progress: Progress) -> Iterator[tuple[str, bytes]]
     times = pictures.fine_grid(width, height)
     index = pictures.cells_at(plan.cells, width * times, height * times)
     ppmm = width / plan.sheet.width_mm
-    for n, name in enumerate(names["stages"]):
-        progress("Painting the stages", n / len(names["stages"]))
-        yield name, encode_png(pictures.paint_stage(plan, n, index, times), ppmm=ppmm)
+    pages = [*enumerate(names["stages"]), (None, names["finished"])]
+    for done, (stage, name) in enumerate(pages):
+        progress("Painting the stages", done / len(pages))
+        yield name, encode_png(pictures.paint_stage(plan, stage, index, times), ppmm=ppmm)
 
 
 def _masks(plan: Plan, names: dict[str, Any]) -> Iterator[tuple[str, bytes]]:
     index, ppmm = plan.cells.index, plan.cells.ppmm
     yield names["cells"], encode_png(index.astype(np.uint16), ppmm=ppmm)
+    yield names["touches"], encode_png(pictures.touch_picture(plan), ppmm=ppmm)
     yield names["edges"], encode_png(pictures.edge_picture(plan.edges), ppmm=ppmm)
     for n in range(1, plan.layers + 1):
         own = np.zeros(plan.cells.count, dtype=np.uint16)
@@ -352,10 +357,10 @@ def _sheets(result: PhotoPlan, names: dict[str, Any]) -> Iterator[tuple[str, byt
     panels = [
         ("Reference", shown),
         ("Target in flat shapes", pictures.paint_cells(plan.cells.index, plan.aims)),
-        ("Predicted painting", linear_to_srgb8(xyz_to_linear_srgb(plan.stage_xyz[-1]))),
+        ("Predicted painting", linear_to_srgb8(xyz_to_linear_srgb(plan.finished_xyz))),
     ]
     yield names["comparison"], pictures.comparison_picture(panels, reference.ppmm)
-    painted = as_judged(plan.stage_xyz[-1], reference)
+    painted = as_judged(plan.finished_xyz, reference)
     photo = reference.judge_lab
     difference = pictures.difference_picture(painted, photo)
     given_up = pictures.difference_picture(plan.tone(photo), photo)

@@ -12,7 +12,9 @@ from firstwash.optics.observer import lab_to_srgb8, lab_to_xyz, xyz_to_linear_sr
 from firstwash.picture.edges import Edges
 from firstwash.picture.profile import encode_png, linear_to_srgb8
 from firstwash.picture.shapes import Cells
+from firstwash.picture.stroke_render import stroke_covers
 from firstwash.plan.result import Plan
+from firstwash.plan.touches import draw_touches
 
 __all__ = [
     "cells_at",
@@ -23,6 +25,7 @@ __all__ = [
     "layer_mask",
     "paint_cells",
     "paint_stage",
+    "touch_picture",
     "wash_numbers",
 ]
 
@@ -134,26 +137,43 @@ def _fine(index, coarse_index, coarse, plain, meet, out):  # type: ignore[no-unt
                 out[i, j] = plain[here]
 
 
-def paint_stage(plan: Plan, stage: int, index: IntArray, times: int) -> NDArray[np.uint8]:
-    """sRGB (rows, cols, 3) of the sheet after `stage` layers.
+def paint_stage(plan: Plan, stage: int | None, index: IntArray, times: int) -> NDArray[np.uint8]:
+    """sRGB (rows, cols, 3) of the sheet after `stage` layers; None: finished, fine strokes too.
 
     index: cells (rows · times, cols · times) on the fine grid, which is averaged as light
     mixes. Soft passages are brought over from the working size smoothly; no colour is
     brought over a hard edge, so that those stay as sharp as the grid.
     """
-    coarse = xyz_to_linear_srgb(plan.stage_xyz[stage]).astype(np.float32)
-    plain = xyz_to_linear_srgb(lab_to_xyz(plan.stage_labs[stage])).astype(np.float32)
+    layer = plan.layers if stage is None else stage
+    coarse = xyz_to_linear_srgb(plan.washes_xyz[layer]).astype(np.float32)
+    plain = xyz_to_linear_srgb(lab_to_xyz(plan.stage_labs[layer])).astype(np.float32)
     light = np.empty((*index.shape, 3), dtype=np.float32)
     if min(coarse.shape[:2]) < 2:  # nothing to interpolate between
         light[:] = plain[index]
     else:
         meet = plan.edges.soft_pairs(plan.cells.count)
         _fine(index, plan.cells.index, coarse, plain, meet, light)
+    ppmm = index.shape[1] / plan.sheet.width_mm
+    light = draw_touches(light, plan.touches, ppmm, stage, _linear)
     np.clip(light, 0.0, 1.0, out=light)
     if times > 1:
         size = (index.shape[1] // times, index.shape[0] // times)
         light = np.asarray(cv2.resize(light, size, interpolation=cv2.INTER_AREA), np.float32)
     return linear_to_srgb8(light)
+
+
+def _linear(lab: FloatArray) -> FloatArray:
+    return xyz_to_linear_srgb(lab_to_xyz(lab))
+
+
+def touch_picture(plan: Plan) -> NDArray[np.uint8]:
+    """Where fine strokes go (rows, cols), at working size: white reserved, black laid last."""
+    out = np.full((*plan.cells.index.shape, 3), 0.5, dtype=np.float32)
+    for touch in plan.touches:
+        (cover,) = stroke_covers([touch.stroke], out.shape[:2], plan.cells.ppmm)
+        share = cover.share[..., None]
+        out[cover.window] += share * ((1.0 if touch.reserved else 0.0) - out[cover.window])
+    return np.asarray(np.rint(255 * out[..., 0]), dtype=np.uint8)
 
 
 def edge_picture(edges: Edges) -> NDArray[np.uint8]:

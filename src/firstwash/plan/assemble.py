@@ -33,6 +33,7 @@ __all__ = ["Coats", "Solution", "assemble", "puddle_letter"]
 _UNJUDGED = Report(
     (Rung("not judged yet", Errors(0, 0, 0), Errors(0, 0, 0), None, None),),
     Agreement(0, 0, 0),
+    Agreement(0, 0, 0),
     0,
     0,
     0,

@@ -23,8 +23,10 @@ from firstwash.plan.problem import LAYERS, Limits, Progress, no_progress, usable
 from firstwash.plan.puddles import Mixing, drop_idle_coats, own_puddles, share_puddles
 from firstwash.plan.report import make_report
 from firstwash.plan.result import Plan
+from firstwash.plan.schedule import with_touches
 from firstwash.plan.stacks import FIRST_WASH_LIGHTNESS, Stack, in_parallel, prune, solve_stack
 from firstwash.plan.tone import ToneMap
+from firstwash.plan.touches import choose_touches
 from firstwash.plan.washes import LayIn, share_washes
 
 __all__ = ["make_plan"]
@@ -59,7 +61,8 @@ def make_plan(
     plan = _within_hours(desk, plan, asked, progress)
     progress("Checking the result", 0.85)
     report = make_report(plan, reference, desk.box)
-    plan = replace(plan, limits=asked, report=report, notes=_notes(plan, asked, left_out))
+    notes = _notes(plan, asked, left_out)
+    plan = plan.told_more(limits=asked, report=report, notes=notes)
     progress("Done", 1.0)
     return plan
 
@@ -90,7 +93,7 @@ class _Desk:
         progress("Working out the layers", 0.6)
         job = _Job(bench, cells, edges, tone(targets), areas, limits, graded)
         coats = _solve(job, progress)
-        return assemble(
+        plan = assemble(
             Solution(bench, cells, coats, limits.layers, graded),
             sheet=reference.sheet,
             paper=self.paper,
@@ -104,6 +107,21 @@ class _Desk:
             aims=job.aims,
             photo_px=reference.photo_px,
         )
+        progress("Finding the fine strokes", 0.9)
+        return self._with_touches(plan, bench, limits)
+
+    def _with_touches(self, plan: Plan, bench: Bench, limits: Limits) -> Plan:
+        touches = choose_touches(
+            bench,
+            plan.recipes,
+            plan.washes_xyz,
+            plan.tone(self.reference.lab),
+            plan.cells.ppmm,
+            limits.touches,
+            self.reference.weight,
+        )
+        schedule = with_touches(plan.schedule, touches, plan.washes, plan.sheet.weight_gsm)
+        return plan.told_more(touches=touches, schedule=schedule)
 
 
 def _within_hours(desk: _Desk, plan: Plan, asked: Limits, progress: Progress) -> Plan:

@@ -34,6 +34,7 @@ class Limits:
     puddles: mixtures in all, at most; None for as many as the picture likes.
     washes: one puddle at one strength in one layer, over as many areas as want it; at most
     so many, or None. hours: at the board, drying included, or None.
+    touches: fine dark strokes at most, laid last; 0 for none, and no reserves finer than a shape.
     paints_per_puddle: 1-6. shapes: shapes at most.
     min_area_mm2, min_width_mm: nothing smaller is asked of a brush.
     black_and_white: may black and white paint be used.
@@ -44,6 +45,7 @@ class Limits:
     puddles: int | None = 16
     washes: int | None = None
     hours: float | None = None
+    touches: int = 40
     paints_per_puddle: int = 3
     shapes: int = 150
     min_area_mm2: float = 25.0
@@ -63,6 +65,8 @@ class Limits:
             raise RequestError("A plan needs at least one puddle.")
         if self.washes is not None and self.washes < self.layers:
             raise RequestError("A plan needs at least one wash for each layer.")
+        if not 0 <= self.touches <= 500:
+            raise RequestError("Ask for 0 to 500 fine strokes.")
         if self.hours is not None and not HOURS[0] <= self.hours <= HOURS[1]:
             raise RequestError("Allow between a quarter of an hour and 500 hours at the board.")
         if not PAINTS_PER_PUDDLE[0] <= self.paints_per_puddle <= PAINTS_PER_PUDDLE[1]:

@@ -116,28 +116,34 @@ def _rung(
     return Rung(name, errors(lab, photo), errors(target_lab, target), *counts)
 
 
+def _agreement(lab: FloatArray, target: FloatArray, ppmm: float) -> Agreement:
+    same = value_steps_agree(lab[..., 0], target[..., 0], VALUE_STEPS)
+    return Agreement(same, *edges_agree(lab[..., 0], target[..., 0], ppmm))
+
+
 def make_report(plan: Plan, reference: Reference, box: Bench) -> Report:
     """Judge a plan; box: the bench with all the painter's paints."""
     photo = reference.judge_lab
     target = plan.tone(photo)
-    painted = as_judged(plan.stage_xyz[-1], reference)
+    painted = as_judged(plan.finished_xyz, reference)
+    washed = as_judged(plan.washes_xyz[-1], reference)
     free, free_target = _free_pixels(photo, box), _free_pixels(target, box)
     flat, flat_target = (
         as_judged(_soft_xyz(plan, _mixed(box, wanted)), reference)
         for wanted in (plan.targets, plan.aims)
     )
+    counts = (len(plan.puddles), len(plan.washes))
     rungs = (
         _rung("any paints, any amount, every pixel", free, free_target, photo, target),
         _rung("the same, in areas with soft edges", flat, flat_target, photo, target),
-        _rung("this plan", painted, painted, photo, target, (len(plan.puddles), len(plan.washes))),
+        _rung("this plan, washes alone", washed, washed, photo, target, counts),
+        _rung("this plan with its fine strokes", painted, painted, photo, target, counts),
     )
-    found, true = edges_agree(painted[..., 0], target[..., 0], reference.judge_ppmm)
     lift = plan.tone.knees[0]
     return Report(
         rungs=rungs,
-        agreement=Agreement(
-            value_steps_agree(painted[..., 0], target[..., 0], VALUE_STEPS), found, true
-        ),
+        agreement=_agreement(painted, target, reference.judge_ppmm),
+        washes_alone=_agreement(washed, target, reference.judge_ppmm),
         darkened_from=lift,
         lifted_share=float((photo[..., 0] < lift).mean()),
         off_gamut_share=float((delta_e_2000(free, photo) > GAMUT_MISS).mean()),

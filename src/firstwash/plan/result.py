@@ -1,7 +1,8 @@
 """A finished plan: paints, puddles, washes, cells, predictions and how good they are."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -17,6 +18,7 @@ from firstwash.plan.fields import amounts_by_cell, paint_fields
 from firstwash.plan.problem import Limits
 from firstwash.plan.schedule import Schedule
 from firstwash.plan.tone import ToneMap
+from firstwash.plan.touches import Touch, draw_touches
 from firstwash.plan.wash import Puddle, Wash
 
 __all__ = ["Agreement", "Errors", "Plan", "Puddle", "Report", "Rung", "Wash"]
@@ -67,10 +69,12 @@ class Report:
     tone map lifts darks; lifted_share: share of the picture that lies below it;
     off_gamut_share: share that even free mixing misses by more than 5 CIEDE2000.
     doubt: mean CIEDE2000 that the paints' own uncertainty may shift the prediction by.
+    washes_alone: agreement without the fine strokes.
     """
 
     rungs: tuple[Rung, ...]
     agreement: Agreement
+    washes_alone: Agreement
     darkened_from: float
     lifted_share: float
     off_gamut_share: float
@@ -95,6 +99,7 @@ class Plan:
     coat it receives, bottom to top. targets, aims: (n_cells, 3) mean photo colour and
     tone-mapped colour of the cell's heart, away from its soft edges. stage_labs: (layers + 1,
     n_cells, 3) predicted CIELAB (D65) there after 0, 1, … layers. edges: how the cells meet.
+    touches: fine strokes, reserved or laid last.
     doubts: (n_cells,) CIEDE2000 of uncertainty from the paints.
     """
 
@@ -116,6 +121,7 @@ class Plan:
     doubts: NDArray[np.float64]
     report: Report
     photo_px: tuple[int, int]
+    touches: tuple[Touch, ...] = ()
     notes: tuple[str, ...] = ()
 
     @property
@@ -133,11 +139,32 @@ class Plan:
         return table
 
     @cached_property
-    def stage_xyz(self) -> NDArray[np.float32]:
-        """XYZ (layers + 1, rows, cols, 3) of the sheet after 0, 1, … layers, edges as laid."""
+    def washes_xyz(self) -> NDArray[np.float32]:
+        """XYZ (layers + 1, rows, cols, 3) after 0, 1, … layers, edges as laid, without strokes."""
         bench = Bench.of(self.paints, self.paper)
         amounts = amounts_by_cell(self.coats, self.recipes, self.layers)
         return paint_fields(bench, self.cells.index, amounts, self.edges)
+
+    @cached_property
+    def stage_xyz(self) -> NDArray[np.float32]:
+        """XYZ (layers + 1, rows, cols, 3) of the sheet after 0, 1, … layers, reserves kept."""
+        ppmm = self.cells.ppmm
+        stages = [
+            draw_touches(stage, self.touches, ppmm, n) for n, stage in enumerate(self.washes_xyz)
+        ]
+        return np.stack(stages)
+
+    @cached_property
+    def finished_xyz(self) -> NDArray[np.float32]:
+        """XYZ (rows, cols, 3) of the finished painting, fine strokes included."""
+        return draw_touches(self.washes_xyz[-1], self.touches, self.cells.ppmm)
+
+    def told_more(self, **changes: Any) -> "Plan":
+        """The same plan with other words about it; what was drawn of its washes is kept."""
+        other = replace(self, **changes)
+        if "washes_xyz" in self.__dict__:
+            other.__dict__["washes_xyz"] = self.washes_xyz
+        return other
 
     def washes_of(self, layer: int) -> list[Wash]:
         """Washes of one layer (1 …), in painting order."""

@@ -17,14 +17,24 @@ from firstwash.picture.edges import EDGE_KINDS, HARD, Edges
 from firstwash.picture.shapes import Cells
 from firstwash.plan.board.amounts import PuddleAmount, PuddleUse, puddle_amount
 from firstwash.plan.board.drying import Room, drying_of
-from firstwash.plan.board.hours import BoardTime, LayerWork, WashWork, board_time, wash_minutes
+from firstwash.plan.board.hours import (
+    HARD_MM_S,
+    MOVE_S,
+    PACE,
+    BoardTime,
+    LayerWork,
+    WashWork,
+    board_time,
+    wash_minutes,
+)
 from firstwash.plan.board.order import Border, Item, Paint, Step, Wait, order_layer
 from firstwash.plan.board.practice import Technique
 from firstwash.plan.board.ranges import NOTHING, Range
 from firstwash.plan.layin import dropped_into
+from firstwash.plan.touches import Touch
 from firstwash.plan.wash import Wash
 
-__all__ = ["Schedule", "amounts_of", "how_laid", "in_order", "schedule_of"]
+__all__ = ["Schedule", "amounts_of", "how_laid", "in_order", "schedule_of", "with_touches"]
 
 # Hard edge (mm) between two washes of one layer up to which a hair of dry paper is left between
 # them instead of waiting. In the pale lay-in that is always done: the next layer closes the gap.
@@ -222,6 +232,39 @@ def schedule_of(
         if washes
     ]
     return Schedule(tuple(steps for _, steps in layers), board_time(work, room, weight_gsm), room)
+
+
+def with_touches(
+    schedule: Schedule, touches: Sequence[Touch], washes: Sequence[Wash], weight_gsm: float
+) -> Schedule:
+    """The schedule with the time for fine strokes: reserves at the start, touches at the end."""
+    layers = sorted({w.layer for w in washes})
+    work = []
+    for n in layers:
+        own = tuple(_work(w) for w in washes if w.layer == n)
+        pauses = _pauses(schedule.steps[n - 1])
+        if n == layers[0]:
+            pauses = pauses + _kept_minutes([t for t in touches if t.reserved])
+        work.append(LayerWork(own, pauses))
+    laid = [t for t in touches if not t.reserved]
+    strokes = [
+        _touch_work([t for t in laid if t.puddle == q], q)
+        for q in sorted({t.puddle for t in laid if t.puddle is not None})
+    ]
+    if strokes:
+        work.append(LayerWork(tuple(strokes)))
+    return replace(schedule, time=board_time(work, schedule.room, weight_gsm))
+
+
+def _touch_work(touches: Sequence[Touch], puddle: int) -> WashWork:
+    area = sum(t.stroke.area_mm2 for t in touches)
+    return WashWork(area, len(touches), 0.0, 0.0, "touch", str(puddle))
+
+
+def _kept_minutes(reserves: Sequence[Touch]) -> Range:
+    """Drawing masking fluid on, or the line to paint round, stroke by stroke."""
+    seconds = sum(MOVE_S + t.stroke.length_mm / HARD_MM_S for t in reserves)
+    return Range(*(seconds * pace / 60.0 for pace in PACE))
 
 
 def _pauses(steps: Sequence[Step]) -> Range:
