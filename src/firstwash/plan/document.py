@@ -5,6 +5,7 @@ significant digits, so the same plan always gives the same bytes.
 """
 
 import json
+import math
 from collections.abc import Mapping
 from dataclasses import asdict
 from typing import Any, Final
@@ -13,7 +14,11 @@ from firstwash.optics.grid import WAVELENGTHS_NM
 from firstwash.optics.observer import light
 from firstwash.paints.catalogue import Paint
 from firstwash.picture.edges import EDGE_KINDS, Edges
+from firstwash.plan.board.order import Step, Wait
+from firstwash.plan.board.ranges import Range
 from firstwash.plan.result import Plan
+from firstwash.plan.schedule import Schedule
+from firstwash.plan.touches import Touch
 from firstwash.plan.wash import Puddle, Wash
 
 __all__ = ["FORMAT", "VERSION", "plan_document", "plan_json"]
@@ -63,6 +68,8 @@ def plan_document(
         "report": asdict(plan.report),
         "notes": list(plan.notes),
         "edges": _edges(plan.edges),
+        "touches": [_touch(t, plan) for t in plan.touches],
+        "schedule": _schedule(plan.schedule),
         # Fields that later versions fill; present so that readers can rely on them.
         "locks": [],
         "focal": None if focal is None else dict(focal),
@@ -127,6 +134,8 @@ def _puddle(puddle: Puddle, plan: Plan) -> dict[str, Any]:
         "value_steps": puddle.value_steps,
         "area_mm2": puddle.area_mm2,
         "swatch_lab": puddle.swatch,
+        "wet_lab": puddle.wet,
+        "amount": asdict(puddle.amount),
     }
 
 
@@ -178,6 +187,46 @@ def _cells(plan: Plan) -> list[dict[str, Any]]:
         }
         for i in range(plan.cells.count)
     ]
+
+
+def _touch(touch: Touch, plan: Plan) -> dict[str, Any]:
+    return {
+        "points_mm": touch.stroke.points_mm,
+        "half_widths_mm": touch.stroke.half_widths_mm,
+        "form": touch.stroke.kind,
+        "way": touch.way,
+        "after": touch.after,
+        "puddle": None if touch.puddle is None else plan.puddles[touch.puddle].name,
+        "strength": touch.strength,
+        "lab": touch.lab,
+        "gain": touch.gain,
+    }
+
+
+def _schedule(schedule: Schedule) -> dict[str, Any]:
+    parts = ("mixing", "painting", "pauses", "drying")
+    return {
+        "room": asdict(schedule.room),
+        "total_minutes": _range(schedule.minutes),
+        "passes": [{p: _range(getattr(t, p)) for p in parts} for t in schedule.time.layers],
+        "steps": [[_step(s) for s in steps] for steps in schedule.steps],
+    }
+
+
+def _range(span: Range) -> list[float | None]:
+    """Low, middle and high; null for what never happens."""
+    return [v if math.isfinite(v) else None for v in (span.low, span.mid, span.high)]
+
+
+def _step(step: Step) -> dict[str, Any]:
+    wait = isinstance(step, Wait)
+    return {
+        "action": "wait" if wait else "paint",
+        "washes": list(step.until if isinstance(step, Wait) else step.ids),
+        "minutes": step.minutes if isinstance(step, Wait) else None,
+        "before": list(step.before) if isinstance(step, Wait) else [],
+        "reason": step.reason.value,
+    }
 
 
 def _edges(edges: Edges) -> list[dict[str, Any]]:
