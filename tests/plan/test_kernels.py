@@ -1,11 +1,10 @@
-"""The solver's core: its slopes, its predictions, its bounded steps, and hostile input."""
+"""The solver's core: its slopes, its predictions, its fits, and hostile input."""
 
 from collections.abc import Callable
 from dataclasses import replace
 
 import numpy as np
 import pytest
-from scipy.optimize import lsq_linear
 
 from firstwash.optics.observer import reflectance_to_lab
 from firstwash.optics.stack import stages
@@ -177,67 +176,6 @@ def test_no_coats_show_the_paper(box: Bench) -> None:
     )
     # A first coat of clear water leaves the paper as it is.
     np.testing.assert_allclose(box.labs(np.zeros((2, 13))), bare.repeat(3, axis=0), atol=1e-9)
-
-
-# --- bounded steps ---------------------------------------------------------------
-
-
-def quadratic(rng: np.random.Generator, n: int, rows: int) -> tuple[np.ndarray, ...]:
-    """A least-squares problem |J·d + e|², as J, e, H, g, and where the variables stand."""
-    jacobian, residual = rng.normal(size=(rows, n)), rng.normal(size=rows)
-    x = np.where(rng.random(n) < 0.4, 0.0, rng.uniform(0.0, 1.0, n))
-    return jacobian, residual, jacobian.T @ jacobian, jacobian.T @ residual, x
-
-
-def descended(hessian: np.ndarray, gradient: np.ndarray, damping: float, d: np.ndarray) -> float:
-    damped = hessian + damping * np.diag(np.diag(hessian))
-    return float(gradient @ d + 0.5 * d @ damped @ d)
-
-
-@pytest.mark.parametrize("damping", [1e-6, 1e-3, 1.0])
-@pytest.mark.parametrize("n", [1, 4, 12, 24])
-def test_a_bounded_step_solves_its_quadratic_problem(n: int, damping: float) -> None:
-    for seed in range(6):
-        rng = np.random.default_rng(seed)
-        jacobian, residual, hessian, gradient, x = quadratic(rng, n, 3 * n)
-        step = np.empty(n)
-        kernels.bounded_step(x, np.ones(n, dtype=np.bool_), hessian, gradient, damping, step)
-        assert (x + step >= 0).all()
-        # Optimal: no slope where the variable is free, none that would leave the bound.
-        slope = gradient + hessian @ step + damping * np.diag(hessian) * step
-        inside = x + step > 0
-        # Sweeps end when no move exceeds 1e-7 (1e-5 late on); a slope is a move times the bend.
-        loose = 1e-4 * np.diag(hessian).max()
-        assert np.abs(slope[inside]).max(initial=0.0) < loose
-        assert slope[~inside].min(initial=0.0) > -loose
-        # And the same point as an independent solver finds.
-        tall = np.vstack([jacobian, np.diag(np.sqrt(damping * np.diag(hessian)))])
-        best = lsq_linear(tall, np.append(-residual, np.zeros(n)), (-x - 1e-15, np.inf), tol=1e-12)
-        np.testing.assert_allclose(step, best.x, atol=1e-4)
-
-
-def test_a_bounded_step_of_an_ill_conditioned_problem_still_descends() -> None:
-    for seed in range(20):
-        rng = np.random.default_rng(seed)
-        jacobian, residual, hessian, gradient, x = quadratic(rng, 24, 9)  # more paints than colours
-        step = np.empty(24)
-        kernels.bounded_step(x, np.ones(24, dtype=np.bool_), hessian, gradient, 1e-3, step)
-        tall = np.vstack([jacobian, np.diag(np.sqrt(1e-3 * np.diag(hessian)))])
-        best = lsq_linear(tall, np.append(-residual, np.zeros(24)), (-x - 1e-15, np.inf), tol=1e-12)
-        assert (x + step >= 0).all()
-        gained, possible = (descended(hessian, gradient, 1e-3, d) for d in (step, best.x))
-        # Coordinate descent is slow along flat valleys: there 1 % of the gain may be left.
-        assert possible - 1e-9 <= gained <= 0.99 * possible
-
-
-def test_a_bounded_step_leaves_fixed_variables_alone() -> None:
-    rng = np.random.default_rng(0)
-    _, _, hessian, gradient, x = quadratic(rng, 8, 20)
-    free = np.arange(8) % 2 == 0
-    step = np.empty(8)
-    kernels.bounded_step(x, free, hessian, gradient, 1e-3, step)
-    assert (step[~free] == 0).all()
-    assert (step[free] != 0).any()
 
 
 # --- fitting ---------------------------------------------------------------------

@@ -18,11 +18,11 @@ from firstwash.optics.kubelka import over_1, slab_1, slab_gradient_1
 from firstwash.optics.observer import xyz_to_lab_1
 from firstwash.optics.stack import first_coat_1, first_coat_gradient_1
 from firstwash.optics.surface import leave_surface_1
+from firstwash.plan.bounded import bounded_step
 
 __all__ = [
     "assign_puddles",
     "assign_washes",
-    "bounded_step",
     "fit_stack",
     "fit_strengths",
     "mix_freely",
@@ -32,7 +32,9 @@ __all__ = [
 ]
 
 CAP_PRICE = 100.0  # per √(unit): a coat over its load, or a first wash under its lightness
-TRIAL_ROUNDS = 4  # Gauss-Newton rounds to judge a puddle by; what is kept is fitted again
+# Counts of rounds are int64 wherever they come from, or each number would compile a kernel anew.
+FIRST_ROUNDS = np.int64(8)  # Gauss-Newton rounds for a stack before other puddles are tried
+TRIAL_ROUNDS = np.int64(4)  # and to judge a puddle by; what is kept is fitted again
 SAVING = 0.02  # CIEDE2000 a full coat must earn, so that idle paint goes to zero
 
 
@@ -287,30 +289,6 @@ def _normal(  # type: ignore[no-untyped-def]
 
 
 @njit(cache=True, nogil=True)
-def bounded_step(x, free, hessian, gradient, damping, step):  # type: ignore[no-untyped-def]
-    """Minimise g·d + d·H·d/2 + damped diagonal, x + d ≥ 0, by cyclic coordinate descent."""
-    n = x.size
-    step[:] = 0.0
-    pull = gradient.copy()
-    for sweep in range(300):
-        biggest = 0.0
-        for u in range(n):
-            if not free[u]:
-                continue
-            bend = hessian[u, u] * (1.0 + damping) + 1e-12
-            move = -(pull[u] + hessian[u, u] * damping * step[u]) / bend
-            target = max(step[u] + move, -x[u])
-            move = target - step[u]
-            if move != 0.0:
-                step[u] = target
-                for v in range(n):
-                    pull[v] += hessian[v, u] * move
-                biggest = max(biggest, abs(move))
-        if biggest < 1e-7 or (sweep > 30 and biggest < 1e-5):
-            break
-
-
-@njit(cache=True, nogil=True)
 def fit_stack(  # type: ignore[no-untyped-def]
     amounts, allowed, k, s, loads, sheet, weights, white, aims, cap, rounds
 ):
@@ -471,7 +449,9 @@ def assign_puddles(  # type: ignore[no-untyped-def]
     each choice with all strengths of the stack re-fitted; returns the cost reached.
     """
     coats = puddle_of.size
-    cost = fit_strengths(puddle_of, strengths, k, s, loads, sheet, weights, white, aims, cap, 8)
+    cost = fit_strengths(
+        puddle_of, strengths, k, s, loads, sheet, weights, white, aims, cap, FIRST_ROUNDS
+    )
     trial_of = puddle_of.copy()
     trial = strengths.copy()
     best = strengths.copy()

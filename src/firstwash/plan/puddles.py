@@ -15,6 +15,7 @@ from firstwash.arrays import BoolArray, FloatArray, IntArray
 from firstwash.optics.difference import delta_e_2000
 from firstwash.plan import kernels
 from firstwash.plan.bench import Bench
+from firstwash.plan.bounded import bounded_step
 from firstwash.plan.stacks import LEAD_IN_WEIGHT, Stack, in_parallel
 
 __all__ = [
@@ -385,7 +386,7 @@ def _improve(
     before = _users_cost(bench, stacks, mixing, users, mixing.recipes)
     step = np.empty(bench.colours)
     for damping in (1e-3, 1e-1, 3.0):
-        kernels.bounded_step(recipe, free, hessian, gradient, damping, step)
+        bounded_step(recipe, free, hessian, gradient, damping, step)
         trial = mixing.recipes.copy()
         trial[q] = np.maximum(recipe + step, 0.0)
         if trial[q].sum() <= 0:
