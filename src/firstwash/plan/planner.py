@@ -11,14 +11,17 @@ from firstwash.optics.surface import Paper
 from firstwash.paints.catalogue import Paint, default_paper
 from firstwash.picture.reference import BACKGROUND, Reference
 from firstwash.picture.shapes import Cells, find_cells, find_shapes, lightest
+from firstwash.picture.texture import roughness
 from firstwash.plan.assemble import Coats, Solution, assemble
 from firstwash.plan.bench import Bench
 from firstwash.plan.graded import GradedWash, fit_graded_wash, strips
+from firstwash.plan.handling import PaintPrices, StackPrices, glows, price_paints
 from firstwash.plan.palette import choose_paints, colour_groups, floor_for
-from firstwash.plan.problem import Limits, Progress, no_progress, usable_paints
+from firstwash.plan.problem import Limits, Progress, no_progress
 from firstwash.plan.puddles import Mixing, drop_idle_coats, own_puddles, share_puddles
 from firstwash.plan.report import make_report
 from firstwash.plan.result import Plan
+from firstwash.plan.say import Say, heard
 from firstwash.plan.stacks import FIRST_WASH_LIGHTNESS, Stack, in_parallel, prune, solve_stack
 from firstwash.plan.tone import ToneMap
 from firstwash.plan.washes import share_washes
@@ -40,20 +43,22 @@ def make_plan(
     Raises PaintError for paints that cannot make a plan.
     """
     asked = limits or Limits()
-    owned = usable_paints(tuple(paints), asked)
-    left_out = [p.name for p in paints if p not in owned]
     ground = paper or default_paper()
+    say = heard(tuple(paints), asked, ground)
+    owned = say.paints
     progress("Finding the shapes", 0.0)
     cells, graded = _find_cells(reference, asked)
     targets = cells.mean(reference.lab, reference.weight)
     areas = np.bincount(cells.index.ravel(), reference.weight.ravel()) / reference.ppmm**2
     progress("Choosing the paints", 0.3)
-    box = Bench.of(owned, ground)
-    chosen = _choose(box, targets, areas, asked.paints)
+    box = Bench.of(owned, ground).limited(say.shares)
+    chosen = _choose(box, targets, areas, asked.paints, say.must)
     bench = box.only(chosen)
     tone = _tone(bench, targets, areas)
     progress("Working out the layers", 0.5)
-    job = _Job(bench, cells, tone(targets), areas, asked, graded)
+    rough = roughness(reference.lab[..., 0], cells.shape_of[cells.index], reference.ppmm)
+    prices = price_paints(bench, [owned[i] for i in chosen], asked.handling)
+    job = _Job(bench, cells, tone(targets), areas, asked, graded, prices, rough)
     coats = _solve(job, progress)
     progress("Checking the result", 0.85)
     plan = assemble(
@@ -68,14 +73,17 @@ def make_plan(
         aims=job.aims,
         photo_px=reference.photo_px,
     )
-    plan = replace(plan, report=make_report(plan, reference, box), notes=_notes(plan, left_out))
+    plan = replace(plan, report=make_report(plan, reference, box), notes=_notes(plan, say))
     progress("Done", 1.0)
     return plan
 
 
 @dataclass(frozen=True, eq=False)
 class _Job:
-    """What the solving steps share. areas (n_cells,): mm², importance included."""
+    """What the solving steps share.
+
+    areas (n_cells,): mm², importance included. rough (n_shapes,): 0-1, how rough each looks.
+    """
 
     bench: Bench
     cells: Cells
@@ -83,6 +91,8 @@ class _Job:
     areas: NDArray[np.float64]
     limits: Limits
     graded: NDArray[np.int64]
+    prices: PaintPrices
+    rough: NDArray[np.float64]
 
 
 def _find_cells(reference: Reference, limits: Limits) -> tuple[Cells, NDArray[np.int64]]:
@@ -103,9 +113,23 @@ def _find_cells(reference: Reference, limits: Limits) -> tuple[Cells, NDArray[np
     return cells, np.flatnonzero(np.isin(cells.shape_of, strip_shapes))
 
 
-def _choose(box: Bench, targets: FloatArray, areas: FloatArray, most: int) -> list[int]:
+def _choose(
+    box: Bench, targets: FloatArray, areas: FloatArray, most: int, must: Sequence[int]
+) -> list[int]:
+    """At most `most` paints for the palette, those of `must` among them, in the set's order.
+
+    One at least may fill a puddle alone: where all are limited, the last gives way to one.
+    """
     groups, weights = colour_groups(_tone(box, targets, areas)(targets), areas)
-    return choose_paints(box, groups, weights, most)
+    rest = [p for p in range(box.colours) if p not in must]
+    room = most - len(must)
+    added = choose_paints(box.only(rest), groups, weights, room) if rest and room else []
+    chosen = [*must, *(rest[i] for i in added)]
+    free = np.flatnonzero(box.shares >= 1.0)
+    if not set(chosen) & set(free.tolist()):
+        only = choose_paints(box.only(free.tolist()), groups, weights, 1)
+        chosen[min(len(chosen), most - 1) :] = [int(free[only[0]])]
+    return sorted(chosen)
 
 
 def _tone(bench: Bench, targets: FloatArray, areas: FloatArray) -> ToneMap:
@@ -129,9 +153,11 @@ def _solve(job: _Job, progress: Progress) -> Coats:
 
 def _stack(job: _Job, shape: int) -> Stack:
     cells = np.flatnonzero(job.cells.shape_of == shape)
-    return solve_stack(
-        job.bench, shape, cells, job.aims[cells], job.areas[cells], job.limits.layers
+    aims, areas = job.aims[cells], job.areas[cells]
+    handling = StackPrices(
+        job.prices, areas / areas.sum(), 1.0 - float(job.rough[shape]), glows(aims)
     )
+    return solve_stack(job.bench, shape, cells, aims, areas, job.limits.layers, handling=handling)
 
 
 def _mix(
@@ -154,10 +180,13 @@ def _graded(job: _Job) -> GradedWash | None:
     return fit_graded_wash(job.bench, aims, place, job.limits.paints_per_puddle)
 
 
-def _notes(plan: Plan, left_out: list[str]) -> tuple[str, ...]:
-    notes = []
-    if left_out:
-        notes.append(f"Left out, for darks are mixed and whites are paper: {', '.join(left_out)}.")
+def _notes(plan: Plan, say: Say) -> tuple[str, ...]:
+    notes = list(say.notes)
+    used = {p for puddle in plan.puddles for p, _ in puddle.parts}
+    wanted = {say.paints[i].key for i in say.must}
+    idle = [p.name for i, p in enumerate(plan.paints) if p.key in wanted and i not in used]
+    if idle:
+        notes.append(f"On the palette as you asked, though no puddle needs it: {', '.join(idle)}.")
     if any(p.provenance == "estimated" for p in plan.paints):
         names = ", ".join(p.name for p in plan.paints if p.provenance == "estimated")
         notes.append(f"Estimated paints, not measured: {names}.")
