@@ -84,6 +84,23 @@ def _fractions(text: str | None, what: str) -> tuple[float, float, float, float]
     return x, y, w, h
 
 
+def _caps(pairs: list[str]) -> dict[str, float]:
+    """Largest shares by paint from "PB29=0.4" or "PB29=40%"."""
+    caps: dict[str, float] = {}
+    for pair in pairs:
+        key, equals, share = (part.strip() for part in pair.partition("="))
+        try:
+            value = float(share.removesuffix("%")) / (100.0 if share.endswith("%") else 1.0)
+        except ValueError:
+            equals = ""
+        if not (key and equals):
+            raise RequestError(f'--cap is KEY=SHARE, for example PB29=0.4, not "{pair}".')
+        if key in caps:
+            raise RequestError(f"--cap names {key} twice; say it once.")
+        caps[key] = value
+    return caps
+
+
 def _focal(text: str | None) -> Any:
     """Four fractions, or the path of a mask picture."""
     if text is None or text.count(",") == 3:
@@ -129,6 +146,36 @@ def plan(
     black_and_white: Annotated[
         bool, typer.Option("--black-and-white", help="Allow black and white paint.")
     ] = False,
+    ban: Annotated[
+        list[str] | None,
+        typer.Option(metavar="PAINT", help="A paint never to use, by key or name; repeatable."),
+    ] = None,
+    prefer: Annotated[
+        list[str] | None,
+        typer.Option(metavar="PAINT", help="A paint to have on the palette; repeatable."),
+    ] = None,
+    cap: Annotated[
+        list[str] | None,
+        typer.Option(
+            metavar="PAINT=SHARE",
+            help="Largest share of a paint in any puddle, for example PB29=0.4; repeatable.",
+        ),
+    ] = None,
+    no_darker_than: Annotated[
+        int | None,
+        typer.Option(
+            metavar="STEP",
+            help="Use no paint whose full coat alone dries darker than this value step "
+            "(1 darkest, 10 paper), so that darks are mixed.",
+        ),
+    ] = None,
+    handling: Annotated[
+        float,
+        typer.Option(
+            help="How much handling counts beside the match: stains first, grain where the "
+            "picture is rough, opaque paints late; 0 ignores it, 2 counts it double."
+        ),
+    ] = 1.0,
     crop: Annotated[
         str | None,
         typer.Option(
@@ -175,6 +222,11 @@ def plan(
             shapes=shapes,
             min_area_mm2=smallest,
             black_and_white=black_and_white,
+            handling=handling,
+            ban=tuple(ban or ()),
+            prefer=tuple(prefer or ()),
+            caps=tuple(_caps(cap or []).items()),
+            darkest_step=no_darker_than,
         ),
         crop=_fractions(crop, "--crop"),
         focal=_focal(focal),

@@ -1,11 +1,10 @@
-"""The solver's core: its slopes, its predictions, its bounded steps, and hostile input."""
+"""The solver's core: its slopes, its predictions, its fits, and hostile input."""
 
 from collections.abc import Callable
 from dataclasses import replace
 
 import numpy as np
 import pytest
-from scipy.optimize import lsq_linear
 
 from firstwash.optics.observer import reflectance_to_lab
 from firstwash.optics.stack import stages
@@ -36,14 +35,19 @@ def random_aims(
 
 
 def slopes(
-    bench: Bench, amounts: np.ndarray, aims: np.ndarray, cap: float
+    bench: Bench,
+    amounts: np.ndarray,
+    aims: np.ndarray,
+    cap: float,
+    prices: np.ndarray | None = None,
 ) -> tuple[float, np.ndarray, np.ndarray]:
     """Cost, half its gradient (coats · colours,) and the Gauss-Newton matrix."""
     n = amounts.size
     hessian, gradient = np.empty((n, n)), np.empty(n)
     cost = kernels._normal(
-        amounts, np.ones(amounts.shape, dtype=np.bool_), bench.k, bench.s, bench.loads, bench.sheet,
-        bench.weights, bench.white, aims, cap, hessian, gradient,
+        amounts, np.ones(amounts.shape, dtype=np.bool_),
+        bench.saving(len(amounts)) if prices is None else prices,
+        *bench.arrays, aims, cap, hessian, gradient,
     )  # fmt: skip
     return cost, gradient, hessian
 
@@ -107,6 +111,24 @@ def test_gradient_holds_for_coats_with_too_much_paint(box: Bench, seed: int) -> 
     assert_slopes_agree(gradient, expected, cost)
 
 
+@pytest.mark.parametrize("seed", CASES)
+def test_gradient_holds_with_prices_and_limited_shares(box: Bench, seed: int) -> None:
+    rng = np.random.default_rng(seed)
+    bench = box.only(rng.permutation(13)[: rng.integers(2, 6)])
+    limited = bench.limited(rng.uniform(0.1, 0.6, bench.colours))
+    amounts = random_stack(rng, int(rng.integers(1, 5)), bench.colours, load=0.15)
+    aims, prices = random_aims(rng, bench, amounts), rng.uniform(0.0, 50.0, amounts.shape)
+    cost, gradient, hessian = slopes(limited, amounts, aims, 70.0, prices)
+    plain = bench.cost(amounts, aims, 70.0)
+    paid = float(((prices - kernels.SAVING) * amounts * bench.loads).sum())
+    assert cost == pytest.approx(limited.cost(amounts, aims, 70.0, prices), rel=1e-12)
+    assert bench.cost(amounts, aims, 70.0, prices) == pytest.approx(plain + paid, rel=1e-9)
+    assert cost >= (plain + paid) * (1 - 1e-12)  # more where a paint is over its share
+    expected = by_differences(lambda a: limited.cost(a, aims, 70.0, prices), amounts)
+    assert_slopes_agree(gradient, expected, cost)
+    np.testing.assert_array_equal(hessian, hessian.T)
+
+
 def test_the_normal_matrix_is_symmetric_and_never_bends_down(box: Bench) -> None:
     rng = np.random.default_rng(3)
     amounts = random_stack(rng, 3, 5)
@@ -128,33 +150,6 @@ def test_a_colour_that_is_not_allowed_has_no_part_in_the_step(box: Bench) -> Non
     found, _ = bench.fit(amounts, aims, allowed=allowed)
     np.testing.assert_array_equal(found[~allowed], amounts[~allowed])
     assert not np.array_equal(found[allowed], amounts[allowed])
-
-
-@pytest.mark.parametrize("seed", CASES)
-def test_gradient_of_a_shared_puddle_is_that_of_the_cost(box: Bench, seed: int) -> None:
-    rng = np.random.default_rng(seed)
-    bench = replace(box.only(rng.permutation(13)[:5]), loads=np.zeros(5))  # no penalties
-    coats, puddles = int(rng.integers(1, 5)), 3
-    recipes = random_stack(rng, puddles, 5, load=0.8)
-    puddle_of = rng.integers(0, puddles, coats)
-    strengths = rng.uniform(0.02, 0.5, coats)
-    q = int(puddle_of[-1])
-
-    def amounts(recipe: np.ndarray) -> np.ndarray:
-        changed = recipes.copy()
-        changed[q] = recipe
-        return np.ascontiguousarray(changed[puddle_of] * strengths[:, None])
-
-    aims = random_aims(rng, bench, amounts(recipes[q]))
-    ready = bench.puddles(recipes)
-    hessian, gradient = np.zeros((5, 5)), np.zeros(5)
-    kernels.puddle_normal(
-        strengths, puddle_of, q, ready.k, ready.s, bench.k, bench.s, bench.sheet, bench.weights,
-        bench.white, aims, hessian, gradient,
-    )  # fmt: skip
-    expected = by_differences(lambda r: bench.cost(amounts(r), aims), recipes[q])
-    assert_slopes_agree(gradient, expected, bench.cost(amounts(recipes[q]), aims))
-    np.testing.assert_allclose(hessian, hessian.T, rtol=1e-12)
 
 
 # --- predictions -----------------------------------------------------------------
@@ -179,67 +174,6 @@ def test_no_coats_show_the_paper(box: Bench) -> None:
     np.testing.assert_allclose(box.labs(np.zeros((2, 13))), bare.repeat(3, axis=0), atol=1e-9)
 
 
-# --- bounded steps ---------------------------------------------------------------
-
-
-def quadratic(rng: np.random.Generator, n: int, rows: int) -> tuple[np.ndarray, ...]:
-    """A least-squares problem |J·d + e|², as J, e, H, g, and where the variables stand."""
-    jacobian, residual = rng.normal(size=(rows, n)), rng.normal(size=rows)
-    x = np.where(rng.random(n) < 0.4, 0.0, rng.uniform(0.0, 1.0, n))
-    return jacobian, residual, jacobian.T @ jacobian, jacobian.T @ residual, x
-
-
-def descended(hessian: np.ndarray, gradient: np.ndarray, damping: float, d: np.ndarray) -> float:
-    damped = hessian + damping * np.diag(np.diag(hessian))
-    return float(gradient @ d + 0.5 * d @ damped @ d)
-
-
-@pytest.mark.parametrize("damping", [1e-6, 1e-3, 1.0])
-@pytest.mark.parametrize("n", [1, 4, 12, 24])
-def test_a_bounded_step_solves_its_quadratic_problem(n: int, damping: float) -> None:
-    for seed in range(6):
-        rng = np.random.default_rng(seed)
-        jacobian, residual, hessian, gradient, x = quadratic(rng, n, 3 * n)
-        step = np.empty(n)
-        kernels.bounded_step(x, np.ones(n, dtype=np.bool_), hessian, gradient, damping, step)
-        assert (x + step >= 0).all()
-        # Optimal: no slope where the variable is free, none that would leave the bound.
-        slope = gradient + hessian @ step + damping * np.diag(hessian) * step
-        inside = x + step > 0
-        # Sweeps end when no move exceeds 1e-7 (1e-5 late on); a slope is a move times the bend.
-        loose = 1e-4 * np.diag(hessian).max()
-        assert np.abs(slope[inside]).max(initial=0.0) < loose
-        assert slope[~inside].min(initial=0.0) > -loose
-        # And the same point as an independent solver finds.
-        tall = np.vstack([jacobian, np.diag(np.sqrt(damping * np.diag(hessian)))])
-        best = lsq_linear(tall, np.append(-residual, np.zeros(n)), (-x - 1e-15, np.inf), tol=1e-12)
-        np.testing.assert_allclose(step, best.x, atol=1e-4)
-
-
-def test_a_bounded_step_of_an_ill_conditioned_problem_still_descends() -> None:
-    for seed in range(20):
-        rng = np.random.default_rng(seed)
-        jacobian, residual, hessian, gradient, x = quadratic(rng, 24, 9)  # more paints than colours
-        step = np.empty(24)
-        kernels.bounded_step(x, np.ones(24, dtype=np.bool_), hessian, gradient, 1e-3, step)
-        tall = np.vstack([jacobian, np.diag(np.sqrt(1e-3 * np.diag(hessian)))])
-        best = lsq_linear(tall, np.append(-residual, np.zeros(24)), (-x - 1e-15, np.inf), tol=1e-12)
-        assert (x + step >= 0).all()
-        gained, possible = (descended(hessian, gradient, 1e-3, d) for d in (step, best.x))
-        # Coordinate descent is slow along flat valleys: there 1 % of the gain may be left.
-        assert possible - 1e-9 <= gained <= 0.99 * possible
-
-
-def test_a_bounded_step_leaves_fixed_variables_alone() -> None:
-    rng = np.random.default_rng(0)
-    _, _, hessian, gradient, x = quadratic(rng, 8, 20)
-    free = np.arange(8) % 2 == 0
-    step = np.empty(8)
-    kernels.bounded_step(x, free, hessian, gradient, 1e-3, step)
-    assert (step[~free] == 0).all()
-    assert (step[free] != 0).any()
-
-
 # --- fitting ---------------------------------------------------------------------
 
 
@@ -255,48 +189,6 @@ def test_a_fit_never_raises_the_cost(box: Bench, seed: int, cap: float) -> None:
     assert cost == pytest.approx(box.cost(found, aims, cap), rel=1e-12)
 
 
-@pytest.mark.parametrize("seed", range(20))
-def test_fitting_strengths_never_raises_the_cost(box: Bench, seed: int) -> None:
-    rng = np.random.default_rng(seed)
-    coats = int(rng.integers(1, 5))
-    ready = box.puddles(random_stack(rng, 6, 13))
-    puddle_of = rng.integers(0, 6, coats)
-    strengths = rng.uniform(0.0, 1.0, coats)
-    start = np.zeros((coats, 6))
-    start[np.arange(coats), puddle_of] = strengths
-    aims = random_aims(rng, ready, start, miss=30.0)
-    found = strengths.copy()
-    cost = kernels.fit_strengths(
-        puddle_of, found, ready.k, ready.s, ready.loads, ready.sheet, ready.weights, ready.white,
-        aims, 70.0, 20,
-    )  # fmt: skip
-    assert (found >= 0).all()
-    assert cost <= ready.cost(start, aims, 70.0) * (1 + 1e-12)
-    start[np.arange(coats), puddle_of] = found
-    assert cost == pytest.approx(ready.cost(start, aims, 70.0), rel=1e-9)
-
-
-@pytest.mark.parametrize("seed", range(6))
-def test_trying_other_puddles_never_raises_the_cost(box: Bench, seed: int) -> None:
-    rng = np.random.default_rng(seed)
-    ready = box.puddles(random_stack(rng, 6, 13))
-    puddle_of, strengths = rng.integers(0, 6, 3), rng.uniform(0.1, 0.6, 3)
-    amounts = np.zeros((3, 6))
-    amounts[np.arange(3), puddle_of] = strengths
-    aims = random_aims(rng, ready, amounts, miss=20.0)
-    before = ready.cost(amounts, aims, 70.0)
-    table = np.empty((3, 6))
-    cost = kernels.assign_puddles(
-        puddle_of, strengths, np.ones((6, 6), dtype=np.bool_), ready.k, ready.s, ready.loads,
-        ready.sheet, ready.weights, ready.white, aims, 70.0, 2, table,
-    )  # fmt: skip
-    assert cost <= before
-    amounts[:] = 0.0
-    amounts[np.arange(3), puddle_of] = strengths
-    assert cost == pytest.approx(ready.cost(amounts, aims, 70.0), rel=1e-9)
-    assert np.isfinite(table).all()
-
-
 @pytest.mark.parametrize("seed", range(6))
 def test_a_colour_that_can_be_mixed_is_found_again(palette: Bench, seed: int) -> None:
     rng = np.random.default_rng(seed)
@@ -306,6 +198,30 @@ def test_a_colour_that_can_be_mixed_is_found_again(palette: Bench, seed: int) ->
     # What is left is the small price of paint itself, and the solver's stopping rule.
     assert cost < 0.01
     np.testing.assert_allclose(palette.labs(found)[1], wanted, atol=0.1)
+
+
+def test_a_price_sends_paint_to_the_coat_where_it_is_cheap(palette: Bench) -> None:
+    coats = np.array([[0.02, 0, 0, 0.0, 0.03, 0.0], [0.03, 0, 0, 0, 0.05, 0.0]])
+    aims = np.array([[2.0, *palette.labs(coats)[2], 1.0]])  # only the sum of both is seen
+    blue = 4
+    for dear in (0, 1):
+        prices = palette.saving(2)
+        prices[dear, blue] += 10.0
+        found, _ = palette.fit(np.full((2, 6), 1e-3), aims, prices=prices)
+        # Not nothing: the first coat soaks in, so a little on top matches better.
+        assert found[dear, blue] < 0.2 * found[1 - dear, blue]
+        np.testing.assert_allclose(palette.labs(found)[2], aims[0, 1:4], atol=0.5)
+
+
+def test_a_limited_share_is_kept_almost_to_the_letter(palette: Bench) -> None:
+    wanted = palette.labs(np.array([[0, 0, 0, 0.0, 0.02, 0.0]]))[1]  # the blue alone
+    aims = np.array([[1.0, *wanted, 1.0]])
+    limited = palette.limited(np.array([1, 1, 1, 1, 0.4, 1.0]))
+    found, cost = limited.fit(np.full((1, 6), 1e-3), aims)
+    loads = found[0] * palette.loads
+    assert loads[4] > 0.0
+    assert loads[4] <= 0.41 * loads.sum()  # a price, not a wall: recipes are cut to it later
+    assert cost > palette.fit(np.full((1, 6), 1e-3), aims)[1]
 
 
 # --- hostile input ---------------------------------------------------------------
@@ -350,7 +266,5 @@ def test_weights_of_zero_say_nothing(box: Bench) -> None:
 def test_free_mixing_of_anything_gives_numbers(box: Bench) -> None:
     targets = np.array([[0, 0, 0], [100, 0, 0], [50, 127, -128], [100, -128, 127.0]])
     out = np.empty((4, 3))
-    kernels.mix_freely(
-        targets, 2e-3, box.k, box.s, box.loads, box.sheet, box.weights, box.white, 14, out
-    )
+    kernels.mix_freely(targets, 2e-3, *box.arrays, 14, out)
     assert np.isfinite(out).all()

@@ -1,14 +1,14 @@
 """Paints, paper and light laid out for the compiled solver."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
 from firstwash.arrays import BoolArray, FloatArray
 from firstwash.optics.grid import N_BANDS
-from firstwash.optics.observer import LightName, light
+from firstwash.optics.observer import LightName, lab_to_xyz, light
 from firstwash.optics.surface import Paper, leave_surface
 from firstwash.paints.catalogue import Paint
 from firstwash.plan import kernels
@@ -23,7 +23,8 @@ class Bench:
     """What the solver mixes with: colours (paints or puddles) on one paper under one light.
 
     k, s: (colours, bands) optical depth per unit amount; loads: (colours,) share of one
-    coat's largest load per unit amount.
+    coat's largest load per unit amount; shares: (colours,) the largest share (0-1] of a
+    coat's load that the painter allows each, all 1 if left out.
     """
 
     k: NDArray[np.float64]
@@ -32,6 +33,12 @@ class Bench:
     sheet: SheetOptics
     weights: NDArray[np.float64]
     white: NDArray[np.float64]
+    shares: NDArray[np.float64] = field(default_factory=lambda: np.empty(0))
+
+    def __post_init__(self) -> None:
+        """Where no shares are given, none is limited."""
+        if not len(self.shares):
+            object.__setattr__(self, "shares", np.ones(len(self.loads)))
 
     @classmethod
     def of(cls, paints: Sequence[Paint], paper: Paper, under: LightName = "D65") -> "Bench":
@@ -57,9 +64,9 @@ class Bench:
     @property
     def arrays(
         self,
-    ) -> tuple[FloatArray, FloatArray, FloatArray, SheetOptics, FloatArray, FloatArray]:
-        """What every kernel takes, in its order: k, s, loads, sheet, weights, white."""
-        return self.k, self.s, self.loads, self.sheet, self.weights, self.white
+    ) -> tuple[FloatArray, FloatArray, FloatArray, FloatArray, SheetOptics, FloatArray, FloatArray]:
+        """What the fitting kernels take, in order: k, s, loads, shares, sheet, weights, white."""
+        return self.k, self.s, self.loads, self.shares, self.sheet, self.weights, self.white
 
     @property
     def colours(self) -> int:
@@ -74,9 +81,60 @@ class Bench:
     def only(self, chosen: Sequence[int]) -> "Bench":
         """The same bench with just these colours, in this order."""
         pick = list(chosen)
-        return Bench(
-            self.k[pick], self.s[pick], self.loads[pick], self.sheet, self.weights, self.white
+        return replace(
+            self,
+            k=self.k[pick],
+            s=self.s[pick],
+            loads=self.loads[pick],
+            shares=self.shares[pick],
         )
+
+    def limited(self, shares: FloatArray) -> "Bench":
+        """The same bench with the largest share (0-1] of a coat allowed to each colour."""
+        return replace(self, shares=np.array(shares, dtype=np.float64))
+
+    def makes_whole(self, used: NDArray[np.int64]) -> bool:
+        """Whether these colours may fill a coat by themselves, by their largest shares."""
+        return float(self.shares[used].sum()) >= 1.0
+
+    def least(self, used: NDArray[np.int64], worth: FloatArray) -> int:
+        """Which of the used colours to take out first: the least worth (colours,).
+
+        Those without which the rest could not fill a coat go last.
+        """
+        needed = np.array([not self.makes_whole(used[used != p]) for p in used])
+        return int(used[np.lexsort((worth[used], needed))[0]])
+
+    def allowed_mix(self, recipe: FloatArray) -> NDArray[np.float64]:
+        """The nearest recipe (colours,) of amounts with no share above its limit.
+
+        What is over is taken away. Where all its paints are limited to less than a whole
+        together, the least limited colour of the bench fills up, so there should be one free.
+        """
+        loads = recipe * self.loads
+        total = float(loads.sum())
+        held = np.zeros(len(loads), dtype=np.bool_)  # those that stand at their limit
+        while (over := (loads > self.shares * total * (1.0 + 1e-12)) & ~held).any():
+            held |= over
+            left = 1.0 - float(self.shares[held].sum())
+            free = float(loads[~held].sum())
+            if left <= 1e-9 or free <= 0.0:
+                total = float((recipe * self.loads).sum())
+                loads = np.minimum(recipe * self.loads, self.shares * total)
+                loads[int(np.argmax(self.shares))] += total - float(loads.sum())
+                break
+            total = free / left
+            loads[held] = self.shares[held] * total
+        return np.asarray(loads / self.loads)
+
+    def visible_depth(self) -> NDArray[np.float64]:
+        """Optical depth (colours,) of a full coat as the eye weighs it.
+
+        The mean of the depths that X, Y and Z see, so that a yellow, which takes away only
+        blue, counts too. A coat of one unit dries to L* 42 (violets) to 73 (earths).
+        """
+        seen = (self.weights.clip(0.0) / self.weights.clip(0.0).sum(axis=0)).mean(axis=1)
+        return np.asarray((self.k + self.s) @ seen / self.loads)
 
     def coarse(self) -> "Bench":
         """The bench on half as many bands, for ranking: neighbouring bands averaged.
@@ -95,7 +153,16 @@ class Bench:
             (pairs(ground), pairs(fibre), *rest),  # type: ignore[arg-type]
             np.ascontiguousarray(self.weights[0::2] + self.weights[1::2]),
             self.white,
+            self.shares,
         )
+
+    def depth_of(self, lab: FloatArray) -> NDArray[np.float64]:
+        """Visible depth (n,) that CIELAB colours (n, 3) need over the bare paper, at least 0.
+
+        Light passes an absorbing coat twice: the mean over X, Y, Z of ln(paper / colour) / 2.
+        """
+        xyz = np.maximum(lab_to_xyz(lab), 1e-3)
+        return np.asarray(np.log(self.white_xyz() / xyz).mean(axis=1).clip(0.0) / 2.0)
 
     def puddles(self, recipes: FloatArray) -> "Bench":
         """Ready mixtures as colours; recipes (puddles, colours) of amounts per unit."""
@@ -114,9 +181,23 @@ class Bench:
         kernels.stack_labs(amounts, self.k, self.s, self.sheet, self.weights, self.white, out)
         return out
 
-    def cost(self, amounts: FloatArray, aims: FloatArray, cap: float = 0.0) -> float:
-        """Weighted squared CIEDE2000 of a stack against aims (n, 5): coats, L*, a*, b*, weight."""
-        return float(kernels.stack_cost(amounts, *self.arrays, aims, cap))
+    def saving(self, coats: int) -> NDArray[np.float64]:
+        """Prices (coats, colours) where paint costs no more than keeps idle paint away."""
+        return np.full((coats, self.colours), kernels.SAVING)
+
+    def cost(
+        self,
+        amounts: FloatArray,
+        aims: FloatArray,
+        cap: float = 0.0,
+        prices: FloatArray | None = None,
+    ) -> float:
+        """Weighted squared CIEDE2000 of a stack against aims (n, 5): coats, L*, a*, b*, weight.
+
+        prices (coats, colours): squared CIEDE2000 per full coat; `saving` if left out.
+        """
+        asked = self.saving(len(amounts)) if prices is None else prices
+        return float(kernels.stack_cost(amounts, asked, *self.arrays, aims, cap))
 
     def fit(
         self,
@@ -125,13 +206,18 @@ class Bench:
         cap: float = 0.0,
         allowed: BoolArray | None = None,
         rounds: int = 40,
+        prices: FloatArray | None = None,
     ) -> tuple[NDArray[np.float64], float]:
-        """The best amounts near `amounts` (coats, colours) for the aims, and their cost."""
+        """The best amounts near `amounts` (coats, colours) for the aims, and their cost.
+
+        prices (coats, colours): as in `cost`.
+        """
         found = np.array(amounts, dtype=np.float64, order="C")
         open_ = np.ones(found.shape, dtype=np.bool_) if allowed is None else allowed
         cost = kernels.fit_stack(
             found,
             open_,
+            self.saving(len(found)) if prices is None else prices,
             *self.arrays,
             aims,
             cap,

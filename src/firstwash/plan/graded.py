@@ -23,6 +23,7 @@ __all__ = ["STRIPS", "GradedWash", "fit_graded_wash", "strips"]
 STRIPS = 24  # steps the gradient is drawn in; each differs from the next by far less than 1 L*
 STEEPEST = 7.0  # ln of the ratio of the two ends' strengths: 1 : 1000, clear water
 FAINTEST = 1e-6  # of a full coat: nothing at all
+SHARE_PRICE = 1000.0  # CIEDE2000 per full coat of a paint above its largest share
 OVERLOAD = 100.0  # CIEDE2000 per full coat too much: as good as forbidden
 
 
@@ -55,9 +56,11 @@ def fit_graded_wash(
         wash = _with_one_less(_Fit(bench, aims, place), wash)
     load = float(wash.amounts @ bench.loads)
     if load <= 0.0:  # paper white itself: any paint, hardly any of it
-        return GradedWash(np.eye(bench.colours)[0] / bench.loads[0], np.full(len(place), FAINTEST))
+        any_one = np.eye(bench.colours)[np.argmax(bench.shares)]
+        return GradedWash(any_one / bench.loads, np.full(len(place), FAINTEST))
     strengths = np.minimum(load * np.exp(wash.slope * (place - 0.5)), 1.0)
-    return GradedWash(np.asarray(wash.amounts / load), np.asarray(strengths))
+    recipe = bench.allowed_mix(wash.amounts)  # to the last digit: the fit only prices it
+    return GradedWash(np.asarray(recipe / (recipe @ bench.loads)), np.asarray(strengths))
 
 
 @dataclass(frozen=True, eq=False)
@@ -78,10 +81,13 @@ def _too_many(bench: Bench, amounts: FloatArray, most: int) -> bool:
 
 
 def _with_one_less(fit: "_Fit", wash: _Run) -> _Run:
-    """The best wash without one of the paints."""
+    """The best wash without one of the paints; those left may fill it by their shares."""
     used = np.flatnonzero(wash.amounts)
-    runs = [fit.near(wash.amounts, wash.slope, used[used != out]) for out in used]
-    return min(runs, key=lambda run: run.cost)
+    left = [used[used != out] for out in used]
+    whole = [rest for rest in left if fit.bench.makes_whole(rest)] or left
+    return min(
+        (fit.near(wash.amounts, wash.slope, rest) for rest in whole), key=lambda run: run.cost
+    )
 
 
 @dataclass(frozen=True, eq=False)
@@ -112,5 +118,9 @@ class _Fit:
         misses = [
             delta_e_2000_residuals_1(lab, aim) for lab, aim in zip(labs, self.aims, strict=True)
         ]
-        over = np.maximum(run @ self.bench.loads - 1.0, 0.0)  # more than one coat can carry
-        return np.concatenate([np.ravel(misses), OVERLOAD * over])
+        loads = run @ self.bench.loads
+        over = np.maximum(loads - 1.0, 0.0)  # more than one coat can carry
+        middle = x[:-1] * self.bench.loads[used]
+        much = np.maximum(middle - self.bench.shares[used] * middle.sum(), 0.0)  # of one paint
+        much[self.bench.shares[used] >= 1.0] = 0.0  # where rounding alone would speak
+        return np.concatenate([np.ravel(misses), OVERLOAD * over, SHARE_PRICE * much])

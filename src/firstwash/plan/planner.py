@@ -12,17 +12,20 @@ from firstwash.paints.catalogue import Paint, default_paper
 from firstwash.picture.edges import Edges, core_colours, find_edges
 from firstwash.picture.reference import BACKGROUND, Reference
 from firstwash.picture.shapes import Cells, find_cells, find_shapes, lightest
+from firstwash.picture.texture import roughness
 from firstwash.plan.assemble import Coats, Solution, assemble
 from firstwash.plan.bench import Bench
 from firstwash.plan.board.drying import Room
 from firstwash.plan.board.ranges import minutes_words, range_words
 from firstwash.plan.graded import GradedWash, fit_graded_wash, strips
+from firstwash.plan.handling import PaintPrices, StackPrices, glows, price_paints
 from firstwash.plan.layin import open_borders
 from firstwash.plan.palette import choose_paints, colour_groups, floor_for
-from firstwash.plan.problem import LAYERS, Limits, Progress, no_progress, usable_paints
+from firstwash.plan.problem import LAYERS, Limits, Progress, no_progress
 from firstwash.plan.puddles import Mixing, drop_idle_coats, own_puddles, share_puddles
 from firstwash.plan.report import make_report
 from firstwash.plan.result import Plan
+from firstwash.plan.say import Say, heard
 from firstwash.plan.schedule import with_touches
 from firstwash.plan.stacks import FIRST_WASH_LIGHTNESS, Stack, in_parallel, prune, solve_stack
 from firstwash.plan.tone import ToneMap
@@ -54,14 +57,14 @@ def make_plan(
     Raises PaintError for paints that cannot make a plan.
     """
     asked = limits or Limits()
-    owned = usable_paints(tuple(paints), asked)
-    left_out = [p.name for p in paints if p not in owned]
-    desk = _Desk(reference, owned, paper or default_paper(), room or Room())
+    ground = paper or default_paper()
+    say = heard(tuple(paints), asked, ground)
+    desk = _Desk(reference, say, ground, room or Room())
     plan = desk.plan(asked, lambda step, done: progress(step, 0.8 * done))
     plan = _within_hours(desk, plan, asked, progress)
     progress("Checking the result", 0.85)
     report = make_report(plan, reference, desk.box)
-    notes = _notes(plan, asked, left_out)
+    notes = _notes(plan, asked, say)
     plan = plan.told_more(limits=asked, report=report, notes=notes)
     progress("Done", 1.0)
     return plan
@@ -70,11 +73,9 @@ def make_plan(
 class _Desk:
     """What all attempts at one plan share: picture, paints, and the palette once chosen."""
 
-    def __init__(
-        self, reference: Reference, paints: tuple[Paint, ...], paper: Paper, room: Room
-    ) -> None:
-        self.reference, self.paints, self.paper, self.room = reference, paints, paper, room
-        self.box = Bench.of(paints, paper)
+    def __init__(self, reference: Reference, say: Say, paper: Paper, room: Room) -> None:
+        self.reference, self.say, self.paper, self.room = reference, say, paper, room
+        self.box = Bench.of(say.paints, paper).limited(say.shares)
         self._chosen: list[int] | None = None
 
     def plan(self, limits: Limits, progress: Progress = no_progress) -> Plan:
@@ -87,17 +88,20 @@ class _Desk:
         areas = np.bincount(cells.index.ravel(), reference.weight.ravel()) / reference.ppmm**2
         progress("Choosing the paints", 0.35)
         if self._chosen is None:
-            self._chosen = _choose(self.box, targets, areas, limits.paints)
+            self._chosen = _choose(self.box, targets, areas, limits.paints, self.say.must)
         bench = self.box.only(self._chosen)
         tone = _tone(bench, targets, areas)
         progress("Working out the layers", 0.6)
-        job = _Job(bench, cells, edges, tone(targets), areas, limits, graded)
+        paints = tuple(self.say.paints[i] for i in self._chosen)
+        rough = roughness(reference.lab[..., 0], cells.shape_of[cells.index], reference.ppmm)
+        prices = price_paints(bench, list(paints), limits.handling)
+        job = _Job(bench, cells, edges, tone(targets), areas, limits, graded, prices, rough)
         coats = _solve(job, progress)
         plan = assemble(
             Solution(bench, cells, coats, limits.layers, graded),
             sheet=reference.sheet,
             paper=self.paper,
-            paints=tuple(self.paints[i] for i in self._chosen),
+            paints=paints,
             limits=limits,
             tone=tone,
             background=reference.background,
@@ -163,7 +167,10 @@ def _less_work(plan: Plan, hours: float) -> Limits:
 
 @dataclass(frozen=True, eq=False)
 class _Job:
-    """What the solving steps share. areas (n_cells,): mm², importance included."""
+    """What the solving steps share.
+
+    areas (n_cells,): mm², importance included. rough (n_shapes,): 0-1, how rough each looks.
+    """
 
     bench: Bench
     cells: Cells
@@ -172,6 +179,8 @@ class _Job:
     areas: NDArray[np.float64]
     limits: Limits
     graded: NDArray[np.int64]
+    prices: PaintPrices
+    rough: NDArray[np.float64]
 
 
 def _find_cells(reference: Reference, limits: Limits) -> tuple[Cells, NDArray[np.int64]]:
@@ -192,9 +201,23 @@ def _find_cells(reference: Reference, limits: Limits) -> tuple[Cells, NDArray[np
     return cells, np.flatnonzero(np.isin(cells.shape_of, strip_shapes))
 
 
-def _choose(box: Bench, targets: FloatArray, areas: FloatArray, most: int) -> list[int]:
+def _choose(
+    box: Bench, targets: FloatArray, areas: FloatArray, most: int, must: Sequence[int]
+) -> list[int]:
+    """At most `most` paints for the palette, those of `must` among them, in the set's order.
+
+    One at least may fill a puddle alone: where all are limited, the last gives way to one.
+    """
     groups, weights = colour_groups(_tone(box, targets, areas)(targets), areas)
-    return choose_paints(box, groups, weights, most)
+    rest = [p for p in range(box.colours) if p not in must]
+    room = most - len(must)
+    added = choose_paints(box.only(rest), groups, weights, room) if rest and room else []
+    chosen = [*must, *(rest[i] for i in added)]
+    free = np.flatnonzero(box.shares >= 1.0)
+    if not set(chosen) & set(free.tolist()):
+        only = choose_paints(box.only(free.tolist()), groups, weights, 1)
+        chosen[min(len(chosen), most - 1) :] = [int(free[only[0]])]
+    return sorted(chosen)
 
 
 def _tone(bench: Bench, targets: FloatArray, areas: FloatArray) -> ToneMap:
@@ -221,9 +244,11 @@ def _solve(job: _Job, progress: Progress) -> Coats:
 
 def _stack(job: _Job, shape: int) -> Stack:
     cells = np.flatnonzero(job.cells.shape_of == shape)
-    return solve_stack(
-        job.bench, shape, cells, job.aims[cells], job.areas[cells], job.limits.layers
+    aims, areas = job.aims[cells], job.areas[cells]
+    handling = StackPrices(
+        job.prices, areas / areas.sum(), 1.0 - float(job.rough[shape]), glows(aims)
     )
+    return solve_stack(job.bench, shape, cells, aims, areas, job.limits.layers, handling=handling)
 
 
 def _mix(
@@ -246,8 +271,8 @@ def _graded(job: _Job) -> GradedWash | None:
     return fit_graded_wash(job.bench, aims, place, job.limits.paints_per_puddle)
 
 
-def _notes(plan: Plan, asked: Limits, left_out: list[str]) -> tuple[str, ...]:
-    notes = []
+def _notes(plan: Plan, asked: Limits, say: Say) -> tuple[str, ...]:
+    notes = list(say.notes)
     if asked.hours is not None and _minutes(plan) > ENOUGH * 60.0 * asked.hours:
         notes.append(
             f"This takes {range_words(plan.schedule.minutes)}, longer than was asked for: most of "
@@ -258,8 +283,11 @@ def _notes(plan: Plan, asked: Limits, left_out: list[str]) -> tuple[str, ...]:
             f"To fit {minutes_words(60.0 * asked.hours)}, the plan has {plan.limits.layers} layers "
             f"and {plan.cells.shapes} shapes."
         )
-    if left_out:
-        notes.append(f"Left out, for darks are mixed and whites are paper: {', '.join(left_out)}.")
+    used = {p for puddle in plan.puddles for p, _ in puddle.parts}
+    wanted = {say.paints[i].key for i in say.must}
+    idle = [p.name for i, p in enumerate(plan.paints) if p.key in wanted and i not in used]
+    if idle:
+        notes.append(f"On the palette as you asked, though no puddle needs it: {', '.join(idle)}.")
     if any(p.provenance == "estimated" for p in plan.paints):
         names = ", ".join(p.name for p in plan.paints if p.provenance == "estimated")
         notes.append(f"Estimated paints, not measured: {names}.")

@@ -1,6 +1,7 @@
 """What is asked of a plan: limits a painter sets, checked before any work is done."""
 
-from collections.abc import Callable
+import math
+from collections.abc import Callable, Collection, Mapping
 from dataclasses import dataclass
 
 import numpy as np
@@ -19,6 +20,7 @@ PAINTS_PER_PUDDLE = (1, 6)
 MOST_PAINTS = 24
 HOURS = (0.25, 500.0)
 LAY_IN = (4, 15)  # colours of the first layer; common practice, no source
+MOST_HANDLING = 100.0
 
 
 def no_progress(step: str, done: float) -> None:
@@ -37,7 +39,13 @@ class Limits:
     touches: fine dark strokes at most, laid last; 0 for none, and no reserves finer than a shape.
     paints_per_puddle: 1-6. shapes: shapes at most.
     min_area_mm2, min_width_mm: nothing smaller is asked of a brush.
-    black_and_white: may black and white paint be used.
+    black_and_white: may black and white paint be used. handling: how much the rules of
+    handling count beside the match, ≥ 0: 1 as a rule, 0 not at all.
+
+    The painter's own say, by the keys or names of paints (`firstwash.plan.say` reads them):
+    ban: never used. prefer: on the palette if owned. caps: (paint, share) pairs, or a
+    mapping: no puddle holds more than that share (0-1] of the paint. darkest_step: 1-10, no
+    paint is used whose full coat alone dries darker than this value step.
     """
 
     layers: int = 4
@@ -51,9 +59,22 @@ class Limits:
     min_area_mm2: float = 25.0
     min_width_mm: float = 2.0
     black_and_white: bool = False
+    handling: float = 1.0
+    ban: tuple[str, ...] = ()
+    prefer: tuple[str, ...] = ()
+    caps: tuple[tuple[str, float], ...] = ()
+    darkest_step: int | None = None
 
     def __post_init__(self) -> None:
         """Refuse what cannot be planned, one sentence each."""
+        pairs = self.caps.items() if isinstance(self.caps, Mapping) else self.caps
+        object.__setattr__(self, "ban", tuple(self.ban))
+        object.__setattr__(self, "prefer", tuple(self.prefer))
+        object.__setattr__(self, "caps", tuple((str(k), float(v)) for k, v in pairs))
+        self._check_work()
+        self._check_say()
+
+    def _check_work(self) -> None:
         if not LAYERS[0] <= self.layers <= LAYERS[1]:
             raise RequestError(
                 f"A plan has {LAYERS[0]} to {LAYERS[1]} layers, not {self.layers}: fewer cannot "
@@ -85,6 +106,23 @@ class Limits:
         """
         return LAY_IN[1] if self.washes is None else int(np.clip(self.washes // 4, *LAY_IN))
 
+    def _check_say(self) -> None:
+        if not 0.0 <= self.handling <= MOST_HANDLING:
+            raise RequestError(
+                f"Handling counts from 0 (not at all) to {MOST_HANDLING:g} times the usual, "
+                f"not {self.handling:g}."
+            )
+        if self.darkest_step is not None and not 1 <= self.darkest_step <= 10:
+            raise RequestError(
+                f"Value steps run from 1 (darkest) to 10 (paper white), not {self.darkest_step}."
+            )
+        for key, share in self.caps:
+            if not (math.isfinite(share) and 0.0 < share <= 1.0):
+                raise RequestError(
+                    f"The largest share of {key} in a puddle lies above 0 and at most 1, not "
+                    f"{share:g}; to leave a paint out, ban it."
+                )
+
     def for_shapes(self) -> ShapeLimits:
         """The same limits as the picture part needs them."""
         return ShapeLimits(
@@ -95,15 +133,19 @@ class Limits:
         )
 
 
-def usable_paints(paints: tuple[Paint, ...], limits: Limits) -> tuple[Paint, ...]:
+def usable_paints(
+    paints: tuple[Paint, ...], limits: Limits, preferred: Collection[str] = ()
+) -> tuple[Paint, ...]:
     """The paints a plan may use: without black and white unless those are asked for.
+
+    preferred: keys of paints that the painter asks for by name, black and white too.
 
     Raises PaintError if the paints cannot make a plan.
     """
     _check(paints)
     if limits.black_and_white:
         return paints
-    kept = tuple(p for p in paints if not is_black_or_white(p))
+    kept = tuple(p for p in paints if not is_black_or_white(p) or p.key in preferred)
     if not kept:
         raise PaintError(
             "The set holds only black and white, which a transparent plan leaves out unless "

@@ -13,17 +13,20 @@ from numpy.typing import NDArray
 
 from firstwash.arrays import BoolArray, FloatArray, IntArray
 from firstwash.optics.difference import delta_e_2000
-from firstwash.plan import kernels
+from firstwash.plan import trials
 from firstwash.plan.bench import Bench
-from firstwash.plan.stacks import LEAD_IN_WEIGHT, Stack, in_parallel
+from firstwash.plan.bounded import bounded_step
+from firstwash.plan.stacks import LEAD_IN_WEIGHT, Stack, in_parallel, prices_for
 
 __all__ = [
     "Mixing",
     "drop_idle_coats",
     "improve_recipes",
+    "mixed_prices",
     "nearest",
     "only_used",
     "own_puddles",
+    "pigments_in",
     "share_puddles",
     "spread",
     "stand_ins",
@@ -42,7 +45,7 @@ class Mixing:
 
     recipes: (puddles, colours) amounts per unit strength, each row one full coat's load.
     puddle_of, strengths: per stack (coats,) arrays. costs: per stack, mean squared
-    CIEDE2000 with penalties.
+    CIEDE2000 with prices and penalties.
     """
 
     recipes: NDArray[np.float64]
@@ -89,8 +92,8 @@ def own_puddles(bench: Bench, stacks: list[Stack]) -> Mixing:
         loads = stack.amounts @ bench.loads
         puddle_of.append(np.arange(len(recipes), len(recipes) + len(loads)))
         for row, load in zip(stack.amounts, loads, strict=True):
-            idle = np.eye(bench.colours)[0] / bench.loads[0]
-            recipes.append(row / load if load > 0 else idle)
+            idle = np.eye(bench.colours)[np.argmax(bench.shares)] / bench.loads
+            recipes.append(_one_coat(bench, row) if load > 0 else idle)
         strengths.append(np.array(loads))
     table = np.array(recipes, dtype=np.float64).reshape(-1, bench.colours)
     return Mixing(table, puddle_of, strengths, np.array([s.cost for s in stacks]))
@@ -105,7 +108,7 @@ def drop_idle_coats(
         labs = bench.labs(mixing.amounts(i))
         seen = delta_e_2000(labs[1:], labs[:-1])
         keep = (seen >= IDLE) & (mixing.strengths[i] > 0)
-        kept_stacks.append(stack if keep.all() else without_coats(stack, keep))
+        kept_stacks.append(stack if keep.all() else without_coats(bench, stack, keep))
         puddle_of.append(np.ascontiguousarray(mixing.puddle_of[i][keep]))
         strengths.append(np.ascontiguousarray(mixing.strengths[i][keep]))
     thinner = Mixing(mixing.recipes, puddle_of, strengths, mixing.costs.copy())
@@ -113,19 +116,22 @@ def drop_idle_coats(
     return kept_stacks, only_used(thinner)
 
 
-def without_coats(stack: Stack, keep: BoolArray) -> Stack:
+def without_coats(bench: Bench, stack: Stack, keep: BoolArray) -> Stack:
     """The stack with only the coats of `keep` (coats,) left in its numbering."""
     left = np.concatenate([[0], np.cumsum(keep)])  # coats left among the first n
     aims = stack.aims.copy()
     aims[:, 0] = left[aims[:, 0].astype(np.int64)]
     lead_in = aims[:, 4] <= LEAD_IN_WEIGHT
+    aims = np.ascontiguousarray(aims[~(lead_in & (aims[:, 0] == 0))])
+    coats_of = left[stack.coats_of]
     return replace(
         stack,
-        coats_of=left[stack.coats_of],
-        aims=np.ascontiguousarray(aims[~(lead_in & (aims[:, 0] == 0))]),
+        coats_of=coats_of,
+        aims=aims,
         cap=stack.cap if len(keep) and keep[0] else 0.0,
         layers=stack.layers[keep],
         amounts=np.ascontiguousarray(stack.amounts[keep]),
+        prices=prices_for(bench, stack.handling, int(keep.sum()), coats_of, aims),
     )
 
 
@@ -141,6 +147,12 @@ def _features(bench: Bench, recipe: FloatArray) -> NDArray[np.float64]:
     return np.concatenate(labs)
 
 
+def _one_coat(bench: Bench, amounts: FloatArray) -> NDArray[np.float64]:
+    """Amounts (colours,) as an allowed recipe of one full coat."""
+    recipe = bench.allowed_mix(amounts)
+    return np.asarray(recipe / float(recipe @ bench.loads))
+
+
 def _wash_list(
     bench: Bench, stacks: list[Stack]
 ) -> tuple[FloatArray, FloatArray, list[tuple[int, int]]]:
@@ -154,7 +166,7 @@ def _wash_list(
                 continue
             seen = float(delta_e_2000(labs[coat], labs[coat + 1]))
             shown = stack.aims[stack.aims[:, 0] > coat, 4].sum()
-            recipes.append(row / load)
+            recipes.append(_one_coat(bench, row))
             weights.append(stack.area * shown * seen + 1e-9)
             where.append((i, coat))
     return np.array(recipes), np.array(weights), where
@@ -222,13 +234,17 @@ def _assign(
     ready = bench.puddles(mixing.recipes)
     looks = np.array([_features(bench, r) for r in mixing.recipes])
     worth_trying = stand_ins(looks, np.broadcast_to(usable, (len(looks),) * 2), STAND_INS)
+    holds, pigment_price = pigments_in(stacks, mixing.recipes)
 
     def work(i: int) -> FloatArray:
         table = np.full((len(mixing.strengths[i]), len(mixing.recipes)), np.inf)
-        mixing.costs[i] = kernels.assign_puddles(
+        mixing.costs[i] = trials.assign_puddles(
             mixing.puddle_of[i],
             mixing.strengths[i],
             worth_trying,
+            holds,
+            pigment_price,
+            mixed_prices(bench, stacks[i], mixing.recipes),
             *ready.arrays,
             stacks[i].aims,
             stacks[i].cap,
@@ -238,6 +254,24 @@ def _assign(
         return table
 
     return in_parallel(work, range(len(stacks)))
+
+
+def mixed_prices(bench: Bench, stack: Stack, recipes: FloatArray) -> NDArray[np.float64]:
+    """Prices (coats, mixtures) per full coat of each mixture: the sum over its parts.
+
+    recipes: (mixtures, colours) amounts.
+    """
+    loads = recipes * bench.loads
+    total = np.maximum(loads.sum(axis=1), 1e-300)
+    return np.ascontiguousarray(stack.prices @ (loads / total[:, None]).T)
+
+
+def pigments_in(stacks: list[Stack], recipes: FloatArray) -> tuple[BoolArray, float]:
+    """Pigments (mixtures, pigments) in each mixture, and the price of one more in a stack."""
+    known = next((s.handling.paints for s in stacks if s.handling is not None), None)
+    if known is None:
+        return np.zeros((len(recipes), 0), dtype=np.bool_), 0.0
+    return (recipes > 0) @ known.holds, known.pigment
 
 
 def stand_ins(looks: FloatArray, allowed: BoolArray, count: int) -> BoolArray:
@@ -296,9 +330,10 @@ def _fit_strengths(bench: Bench, stacks: list[Stack], mixing: Mixing) -> None:
 
     def work(i: int) -> float:
         return float(
-            kernels.fit_strengths(
+            trials.fit_strengths(
                 mixing.puddle_of[i],
                 mixing.strengths[i],
+                mixed_prices(bench, stacks[i], mixing.recipes),
                 *ready.arrays,
                 stacks[i].aims,
                 stacks[i].cap,
@@ -342,7 +377,7 @@ def _gather(
     hessian, gradient = np.zeros((n, n)), np.zeros(n)
     for i in users:
         local_h, local_g = np.zeros((n, n)), np.zeros(n)
-        kernels.puddle_normal(
+        trials.puddle_normal(
             mixing.strengths[i],
             mixing.puddle_of[i],
             q,
@@ -357,6 +392,8 @@ def _gather(
             local_h,
             local_g,
         )
+        own = mixing.puddle_of[i] == q
+        local_g += 0.5 * bench.loads * (mixing.strengths[i][own] @ stacks[i].prices[own])
         hessian += stacks[i].area * local_h
         gradient += stacks[i].area * local_g
     return hessian, gradient
@@ -371,6 +408,7 @@ def _users_cost(
             np.ascontiguousarray(recipes[mixing.puddle_of[i]] * mixing.strengths[i][:, None]),
             stacks[i].aims,
             stacks[i].cap,
+            stacks[i].prices,
         )
         for i in users
     )
@@ -385,9 +423,9 @@ def _improve(
     before = _users_cost(bench, stacks, mixing, users, mixing.recipes)
     step = np.empty(bench.colours)
     for damping in (1e-3, 1e-1, 3.0):
-        kernels.bounded_step(recipe, free, hessian, gradient, damping, step)
+        bounded_step(recipe, free, hessian, gradient, damping, step)
         trial = mixing.recipes.copy()
-        trial[q] = np.maximum(recipe + step, 0.0)
+        trial[q] = bench.allowed_mix(np.maximum(recipe + step, 0.0))
         if trial[q].sum() <= 0:
             continue
         if _users_cost(bench, stacks, mixing, users, trial) < before:
@@ -412,11 +450,11 @@ def _thin(bench: Bench, mixing: Mixing, q: int, most: int) -> int | None:
     shares = recipe[used] * bench.loads[used]
     if len(used) <= 1 or (len(used) <= most and shares.min() >= TINT_SHARE):
         return None
-    depth = recipe[used] * ((bench.k + bench.s)[used] @ bench.weights[:, 1].clip(0))
+    depth = recipe * ((bench.k + bench.s) @ bench.weights[:, 1].clip(0))
     thinner = recipe.copy()
-    gone = int(used[np.argmin(depth if len(used) > most else shares)])
+    gone = bench.least(used, depth if len(used) > most else recipe * bench.loads)
     thinner[gone] = 0.0
-    _set_recipe(bench, mixing, q, thinner)
+    _set_recipe(bench, mixing, q, bench.allowed_mix(thinner))
     return gone
 
 

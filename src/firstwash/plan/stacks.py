@@ -12,11 +12,20 @@ from typing import TypeVar
 import numpy as np
 from numpy.typing import NDArray
 
-from firstwash.arrays import BoolArray, FloatArray
+from firstwash.arrays import BoolArray, FloatArray, IntArray
 from firstwash.optics.difference import delta_e_2000
 from firstwash.plan.bench import Bench
+from firstwash.plan.handling import PaintPrices, StackPrices
 
-__all__ = ["FIRST_WASH_LIGHTNESS", "Stack", "in_parallel", "lead_in", "prune", "solve_stack"]
+__all__ = [
+    "FIRST_WASH_LIGHTNESS",
+    "Stack",
+    "in_parallel",
+    "lead_in",
+    "prices_for",
+    "prune",
+    "solve_stack",
+]
 
 FIRST_WASH_LIGHTNESS = 70.0  # L*: a first wash stays at value step 7 or lighter
 LEAD_IN_LIGHTNESS = 80.0  # L* aimed at by the pale wash under a dark shape
@@ -38,6 +47,8 @@ class Stack:
     aims: (m, 5) coats, L*, a*, b*, weight (weights of the cells sum to 1).
     layers: (coats,) the layer in which each coat is painted, rising.
     amounts: (coats, colours) in full-strength coats. area: mm², importance included.
+    prices: (coats, colours) squared CIEDE2000 per full coat. cost: what is left of the error,
+    with prices and penalties. handling: what the prices come from; None for no rules.
     """
 
     shape: int
@@ -49,6 +60,25 @@ class Stack:
     amounts: NDArray[np.float64]
     area: float
     cost: float
+    prices: NDArray[np.float64]
+    handling: StackPrices | None = None
+
+
+def prices_for(
+    bench: Bench, handling: StackPrices | None, coats: int, coats_of: IntArray, aims: FloatArray
+) -> NDArray[np.float64]:
+    """Prices (coats, colours) of a stack whose cells get so many coats each.
+
+    aims (n, 5): as in `Stack`; they tell how much each coat is to add.
+    """
+    base = bench.saving(coats)
+    if handling is None or not coats:
+        return base
+    after = bench.depth_of(aims[:, 1:4])
+    known, index = np.unique(aims[:, 0], return_inverse=True)
+    mean = np.bincount(index, weights=after) / np.bincount(index)
+    reached = np.interp(np.arange(coats + 1), np.append(0.0, known), np.append(0.0, mean))
+    return base + handling.table(np.diff(reached), coats_of)
 
 
 def in_parallel(work: Callable[[Item], Result], items: Iterable[Item]) -> list[Result]:
@@ -93,31 +123,33 @@ def _aims(coats: Sequence[int], targets: FloatArray, weights: FloatArray) -> NDA
     return np.array(sorted(rows, key=lambda row: row[0]), dtype=np.float64)
 
 
-def _grow(bench: Bench, aims: FloatArray, cap: float, coats: int, start: float) -> FloatArray:
+def _grow(
+    bench: Bench, aims: FloatArray, cap: float, prices: FloatArray, start: float
+) -> FloatArray:
     """Amounts built coat by coat, each fitted to the aims it can already answer."""
-    amounts = np.zeros((coats, bench.colours))
-    for i in range(coats):
+    amounts = np.zeros(prices.shape)
+    for i in range(len(prices)):
         amounts[i] = start
         reached = aims[aims[:, 0] <= i + 1]
         if not len(reached) or reached[-1, 0] < i + 1:
             continue
         allowed = np.zeros((i + 1, bench.colours), dtype=np.bool_)
         allowed[i] = True
-        amounts[: i + 1], _ = bench.fit(amounts[: i + 1], reached, cap, allowed, rounds=25)
+        amounts[: i + 1], _ = bench.fit(
+            amounts[: i + 1], reached, cap, allowed, rounds=25, prices=prices[: i + 1]
+        )
     return amounts
 
 
 def best_amounts(
-    bench: Bench, aims: FloatArray, cap: float, coats: int
+    bench: Bench, aims: FloatArray, cap: float, coats: int, prices: FloatArray | None = None
 ) -> tuple[NDArray[np.float64], float]:
     """All coats of a stack together, from a few starts; ties go to the earlier start."""
-    best, best_cost = np.zeros((coats, bench.colours)), np.inf
+    asked = bench.saving(coats) if prices is None else prices
+    best, best_cost = np.zeros(asked.shape), np.inf
     for start in STARTS:
-        for first in (
-            _grow(bench, aims, cap, coats, start),
-            np.full((coats, bench.colours), start),
-        ):
-            found, cost = bench.fit(first, aims, cap)
+        for first in (_grow(bench, aims, cap, asked, start), np.full(asked.shape, start)):
+            found, cost = bench.fit(first, aims, cap, prices=asked)
             if cost < best_cost - 1e-6:
                 best, best_cost = found, cost
     return best, best_cost
@@ -131,11 +163,13 @@ def solve_stack(
     areas: FloatArray,
     layers: int,
     reserve: bool = True,
+    handling: StackPrices | None = None,
 ) -> Stack:
     """The stack of one shape with every paint open to every coat.
 
     cells, targets (n, 3), areas (n,): light to dark. reserve: may the lightest level be
-    left as bare paper. Choices of coats are tried in order of thrift.
+    left as bare paper. handling: where which paint costs what. Choices of coats are tried in
+    order of thrift.
     """
     weights = areas / areas.sum()
     paper = bench.labs(np.zeros((0, bench.colours)))[0]
@@ -147,7 +181,8 @@ def solve_stack(
     for coats in _coat_choices(len(cells), layers, bare, pale):
         aims = _aims(coats, targets, weights)
         top = max(coats)
-        amounts, cost = best_amounts(bench, aims, cap, top)
+        prices = prices_for(bench, handling, top, np.array(coats), aims)
+        amounts, cost = best_amounts(bench, aims, cap, top, prices)
         if best is None or cost + COAT_PRICE * top < best.cost + COAT_PRICE * len(best.amounts):
             best = Stack(
                 shape=shape,
@@ -159,6 +194,8 @@ def solve_stack(
                 amounts=amounts,
                 area=float(areas.sum()),
                 cost=cost,
+                prices=prices,
+                handling=handling,
             )
         if best.cost < 1.0:
             break  # nothing a further coat could earn would be seen
@@ -167,20 +204,73 @@ def solve_stack(
 
 
 def _weakest(bench: Bench, amounts: FloatArray, most: int) -> BoolArray:
-    """Which paints each coat keeps: one fewer than it has wherever it has too many."""
+    """Which paints each coat keeps: one fewer than it has wherever it has too many.
+
+    A paint stays while without it the others' largest shares would not make a whole; where
+    that holds for all, the weakest makes way for the paint of the largest share.
+    """
     strength = amounts * (bench.k + bench.s).mean(axis=1)
     keep = amounts > 0
     for i, row in enumerate(strength):
         used = np.flatnonzero(keep[i])
         if len(used) > most:
-            keep[i, used[np.argmin(row[used])]] = False
+            gone = bench.least(used, row)
+            keep[i, int(np.argmax(bench.shares))] |= not bench.makes_whole(used[used != gone])
+            keep[i, gone] = False
     return keep
 
 
-def prune(bench: Bench, stack: Stack, most: int) -> Stack:
-    """The stack with at most `most` paints in any coat, re-fitted after each removal."""
-    amounts, cost = stack.amounts, stack.cost
+def _thinned(
+    bench: Bench, stack: Stack, amounts: NDArray[np.float64], cost: float, most: int
+) -> tuple[NDArray[np.float64], float]:
+    """Amounts with at most `most` paints in any coat, re-fitted after each removal."""
     while ((amounts > 0).sum(axis=1) > most).any():
         keep = _weakest(bench, amounts, most)
-        amounts, cost = bench.fit(np.where(keep, amounts, 0.0), stack.aims, stack.cap, keep, 20)
+        amounts, cost = bench.fit(
+            np.where(keep, amounts, 0.0), stack.aims, stack.cap, keep, 20, stack.prices
+        )
+    return amounts, cost
+
+
+def prune(bench: Bench, stack: Stack, most: int) -> Stack:
+    """The stack with at most `most` paints in any coat, and none that its price is not worth.
+
+    Down the whole stack a paint goes when that costs less than its pigments are priced at.
+    """
+    amounts, cost = _thinned(bench, stack, stack.amounts, stack.cost, most)
+    thin = replace(stack, amounts=amounts, cost=cost)
+    while stack.handling is not None and stack.handling.paints.pigment > 0.0:
+        fewer = _one_pigment_less(bench, thin, most, stack.handling.paints)
+        if fewer is None:
+            break
+        thin = fewer
+    return thin
+
+
+def _one_pigment_less(bench: Bench, stack: Stack, most: int, prices: PaintPrices) -> Stack | None:
+    """The stack without the paint that is worth least, or None if all are worth their price."""
+    used: BoolArray = np.asarray((stack.amounts > 0).any(axis=0))
+    best: Stack | None = None
+    gain = 0.0
+    for out in np.flatnonzero(used):
+        left = used.copy()
+        left[out] = False
+        saved = prices.holds[used].any(axis=0).sum() - prices.holds[left].any(axis=0).sum()
+        if not left.any() or not saved:
+            continue
+        trial = _without(bench, stack, left, most)
+        won = saved * prices.pigment - (trial.cost - stack.cost)
+        if won > gain:
+            best, gain = trial, won
+    return best
+
+
+def _without(bench: Bench, stack: Stack, left: BoolArray, most: int) -> Stack:
+    """The stack of the paints `left` alone; a coat that loses its last is open to them all."""
+    keep = (stack.amounts > 0) & left
+    empty = (stack.amounts > 0).any(axis=1) & ~keep.any(axis=1)
+    keep[empty] = left
+    start = np.where(keep, np.maximum(stack.amounts, STARTS[0]), 0.0)
+    amounts, cost = bench.fit(start, stack.aims, stack.cap, keep, 12, stack.prices)
+    amounts, cost = _thinned(bench, stack, amounts, cost, most)
     return replace(stack, amounts=amounts, cost=cost)

@@ -14,15 +14,17 @@ from numpy.typing import NDArray
 
 from firstwash.arrays import BoolArray, FloatArray, IntArray
 from firstwash.optics.difference import delta_e_2000
-from firstwash.plan import kernels
+from firstwash.plan import trials
 from firstwash.plan.bench import Bench
 from firstwash.plan.layin import calm_first_washes
 from firstwash.plan.puddles import (
     IDLE,
     Mixing,
     improve_recipes,
+    mixed_prices,
     nearest,
     only_used,
+    pigments_in,
     spread,
     stand_ins,
     without_coats,
@@ -114,7 +116,7 @@ def _settle(bench: Bench, stacks: list[Stack], plan: WashPlan) -> tuple[list[Sta
     for i, stack in enumerate(stacks):
         labs = bench.labs(plan.mixing.amounts(i))
         keep = (plan.wash_of[i] >= 0) & (delta_e_2000(labs[1:], labs[:-1]) >= IDLE)
-        left.append(without_coats(stack, keep))
+        left.append(without_coats(bench, stack, keep))
         plan.wash_of[i] = plan.wash_of[i][keep]
         plan.mixing.puddle_of[i] = plan.mixing.puddle_of[i][keep]
         plan.mixing.strengths[i] = plan.mixing.strengths[i][keep]
@@ -189,9 +191,14 @@ def _weights(
     return np.array(out)
 
 
+def _paint(plan: WashPlan) -> NDArray[np.float64]:
+    """Amounts (washes, colours) that each wash lays down."""
+    return np.asarray(plan.mixing.recipes[plan.puddle] * plan.strength[:, None])
+
+
 def _curves(bench: Bench, plan: WashPlan) -> Bench:
     """The washes themselves as colours: amount 1 is the wash at its strength."""
-    return bench.puddles(plan.mixing.recipes[plan.puddle] * plan.strength[:, None])
+    return bench.puddles(_paint(plan))
 
 
 def _assign(
@@ -202,15 +209,20 @@ def _assign(
     looks = _looks(bench, plan.mixing, plan.puddle, plan.strength)
     same_layer = plan.layer[:, None] == plan.layer[None]
     near = stand_ins(looks, same_layer & usable, STAND_INS)
+    paint = _paint(plan)
+    holds, pigment_price = pigments_in(stacks, paint)
 
     def work(i: int) -> FloatArray:
         table = np.full((len(plan.wash_of[i]), len(plan.layer) + 1), np.inf)
-        plan.costs[i] = kernels.assign_washes(
+        plan.costs[i] = trials.assign_washes(
             plan.wash_of[i],
             stacks[i].layers,
             plan.layer,
             near,
             usable,
+            holds,
+            pigment_price,
+            mixed_prices(bench, stacks[i], paint),
             *ready.arrays,
             stacks[i].aims,
             stacks[i].cap,
@@ -271,27 +283,33 @@ def _fit_strengths(bench: Bench, stacks: list[Stack], plan: WashPlan, sweeps: in
     for _ in range(sweeps):
         for w in sorted(users):
             _improve_strength(bench, stacks, plan, w, users[w])
-    ready = _curves(bench, plan)
-    plan.costs[:] = [_cost(ready, s, own) for s, own in zip(stacks, plan.wash_of, strict=True)]
+    paint = _paint(plan)
+    plan.costs[:] = [
+        _cost(bench, paint, s, own) for s, own in zip(stacks, plan.wash_of, strict=True)
+    ]
 
 
-def _cost(ready: Bench, stack: Stack, own: NDArray[np.int64]) -> float:
-    amounts = np.zeros((len(own), ready.colours))
-    laid = own >= 0
-    amounts[np.flatnonzero(laid), own[laid]] = 1.0
-    return ready.cost(amounts, stack.aims, stack.cap)
+def _cost(bench: Bench, paint: FloatArray, stack: Stack, own: NDArray[np.int64]) -> float:
+    """What a stack costs with these washes; paint (washes, colours): amounts of each."""
+    amounts = np.where((own >= 0)[:, None], paint[own], 0.0)
+    return bench.cost(amounts, stack.aims, stack.cap, stack.prices)
+
+
+def _users_cost(bench: Bench, stacks: list[Stack], plan: WashPlan, users: list[int]) -> float:
+    paint = _paint(plan)
+    return sum(stacks[i].area * _cost(bench, paint, stacks[i], plan.wash_of[i]) for i in users)
 
 
 def _improve_strength(
     bench: Bench, stacks: list[Stack], plan: WashPlan, w: int, users: list[int]
 ) -> None:
-    ready = _curves(bench, plan)
+    ready, paint = _curves(bench, plan), _paint(plan)
     hessian, gradient = 0.0, 0.0
     for i in users:
         own = plan.wash_of[i]
         laid = (own >= 0).astype(np.float64)
         h, g = np.zeros((1, 1)), np.zeros(1)
-        kernels.puddle_normal(
+        trials.puddle_normal(
             laid,
             np.maximum(own, 0),
             w,
@@ -306,18 +324,18 @@ def _improve_strength(
             h,
             g,
         )
+        priced = stacks[i].prices[own == w] @ (paint[w] * bench.loads)
         hessian += stacks[i].area * float(h[0, 0])
-        gradient += stacks[i].area * float(g[0])
+        gradient += stacks[i].area * float(g[0] + 0.5 * priced.sum())
     if hessian <= 0.0:
         return
-    before = sum(stacks[i].area * _cost(ready, stacks[i], plan.wash_of[i]) for i in users)
+    before = _users_cost(bench, stacks, plan, users)
     full = 1.0 / float(bench.loads @ plan.mixing.recipes[plan.puddle[w]])
     old = plan.strength[w]
     for damping in (0.0, 1.0, 5.0):
         factor = np.clip(1.0 - gradient / (hessian * (1.0 + damping)), 0.5, 2.0)
         plan.strength[w] = min(old * factor, full)
-        trial = _curves(bench, plan)
-        if sum(stacks[i].area * _cost(trial, stacks[i], plan.wash_of[i]) for i in users) < before:
+        if _users_cost(bench, stacks, plan, users) < before:
             return
     plan.strength[w] = old
 
