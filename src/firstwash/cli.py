@@ -131,12 +131,32 @@ def plan(
     layers: Annotated[int, typer.Option(help="Layers, each dried before the next: 2 to 8.")] = 4,
     puddles: Annotated[int, typer.Option(help="Mixtures in all, at most; 0 for no limit.")] = 16,
     washes: Annotated[
-        int,
+        int | None,
         typer.Option(
             help="Washes in all, at most: one puddle at one strength in one layer, over as many "
-            "areas as want it; 0 for no limit."
+            "areas as want it; 0 for no limit.",
+            show_default="60, or 15 with --beginner",
         ),
-    ] = 60,
+    ] = None,
+    hours: Annotated[
+        float | None,
+        typer.Option(
+            help="Hours at the board, drying included, at most; 0 for no limit.",
+            show_default="5, or 1.5 with --beginner",
+        ),
+    ] = None,
+    beginner: Annotated[
+        bool,
+        typer.Option("--beginner", help="15 washes, an hour and a half, a hair dryer at hand."),
+    ] = False,
+    touches: Annotated[
+        int, typer.Option(help="Fine dark strokes at the end, at most; 0 for none.")
+    ] = 40,
+    temperature: Annotated[float, typer.Option(help="Of the room, °C (20 °C is 68 °F).")] = 20.0,
+    humidity: Annotated[float, typer.Option(help="Of the room's air, in percent.")] = 50.0,
+    hair_dryer: Annotated[
+        bool, typer.Option("--hair-dryer", help="Dry each layer with one once its shine is gone.")
+    ] = False,
     shapes: Annotated[
         int, typer.Option(help="Shapes to see the picture as, at most; fewer is simpler.")
     ] = 150,
@@ -207,6 +227,7 @@ def plan(
 ) -> None:
     """Plan the painting of a photo, and write it to a folder to look through."""
     from firstwash.handout.table import plan_rows, plan_summary
+    from firstwash.plan.board.drying import Room
     from firstwash.plan.problem import Limits
     from firstwash.usecases import Wishes, check_folder, plan_photo, write_plan
 
@@ -218,7 +239,9 @@ def plan(
             layers=layers,
             paints=max_paints,
             puddles=puddles or None,
-            washes=washes or None,
+            washes=(15 if beginner else 60) if washes is None else washes or None,
+            hours=(1.5 if beginner else 5.0) if hours is None else hours or None,
+            touches=touches,
             shapes=shapes,
             min_area_mm2=smallest,
             black_and_white=black_and_white,
@@ -232,6 +255,7 @@ def plan(
         focal=_focal(focal),
         background=background.value,
         background_mask=background_mask,
+        room=Room(temperature, humidity / 100.0, hair_dryer=hair_dryer or beginner),
     )
     with _working(quiet or as_json) as progress:
         result = plan_photo(photo, wishes, progress)

@@ -34,6 +34,7 @@ from firstwash.picture.reference import (
 )
 from firstwash.picture.sheet import CropBox, Sheet, crop_box, explicit_crop, parse_sheet
 from firstwash.plan.bench import Bench
+from firstwash.plan.board.drying import Room
 from firstwash.plan.document import FORMAT, plan_json
 from firstwash.plan.planner import make_plan
 from firstwash.plan.problem import Limits, Progress, no_progress
@@ -54,7 +55,8 @@ class Wishes:
     the path of a list. crop: left, top, width, height as fractions of the upright photo;
     None for the largest crop with the sheet's proportions. focal: a rectangle as fractions
     of the sheet, or a mask file (white matters most). background_mask: file, white is
-    background. A mask has the proportions of the whole photo, or of its crop.
+    background; room: whose air dries the washes. A mask has the proportions of the whole
+    photo, or of its crop.
     """
 
     sheet: str = "28x38cm"
@@ -64,6 +66,7 @@ class Wishes:
     focal: tuple[float, float, float, float] | Path | None = None
     background: Background = "painted"
     background_mask: Path | None = None
+    room: Room = field(default_factory=Room)
 
 
 @dataclass(frozen=True, eq=False)
@@ -92,7 +95,11 @@ def plan_photo(
     photo = load_photo(source, crop=crop, max_pixels_per_side=load_side(sheet))
     reference = _edited(lay_on_sheet(photo, sheet), asked, crop, (width, height))
     plan = make_plan(
-        reference, paints, asked.limits, progress=lambda s, d: progress(s, 0.05 + 0.95 * d)
+        reference,
+        paints,
+        asked.limits,
+        progress=lambda s, d: progress(s, 0.05 + 0.95 * d),
+        room=asked.room,
     )
     known = {
         "name": _readable(source.name) if isinstance(source, Path) else None,

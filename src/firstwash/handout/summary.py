@@ -7,16 +7,22 @@ from typing import Any
 import numpy as np
 
 from firstwash.arrays import FloatArray
-from firstwash.handout.table import errors_words, handling_words
-from firstwash.handout.words import (
-    area_words,
-    change_words,
-    parts_words,
-    washes_by_puddle,
+from firstwash.handout.steps import (
+    area_and_parts,
+    edges_words,
+    mix_words,
+    reserve_words,
+    technique_words,
+    touch_words,
+    wait_words,
 )
+from firstwash.handout.table import errors_words, handling_words
+from firstwash.handout.words import area_words, change_words, parts_words
 from firstwash.optics.observer import lab_to_srgb8
 from firstwash.paints.catalogue import Paint
 from firstwash.plan.bench import Bench
+from firstwash.plan.board.order import Wait
+from firstwash.plan.board.ranges import range_words
 from firstwash.plan.result import Plan
 from firstwash.plan.wash import Puddle, Wash
 
@@ -49,6 +55,8 @@ td:last-child { white-space: normal; }
 .strip { display: inline-block; width: 11rem; height: 1.9rem; border: .35rem solid #777; }
 .small { font-size: 1rem; color: #444; }
 .letter { font-weight: 700; font-size: 1.3rem; }
+.swatch { display: inline-block; width: 3rem; height: 1.9rem; border: .35rem solid #777; }
+.wait { font-weight: 600; }
 .whole { white-space: nowrap; }
 details summary { cursor: pointer; padding: .5rem 0; min-height: 2.75rem; }
 .caution { border-left: .35rem solid var(--ink); padding-left: 1rem; }
@@ -60,11 +68,7 @@ KNOWN_BY = {
     "estimated": "estimate",
     "calibrated": "your swatches",
 }
-KINDS = {
-    "wash": "flat",
-    "lead-in": "pale tint under a darker shape",
-    "graded wash": "graded: strong at one end, more water towards the other",
-}
+MOST_OPEN = 40  # washes of a layer that are shown without asking
 
 
 def _rgb(lab: FloatArray) -> str:
@@ -106,11 +110,18 @@ def _picture(file: str, caption: str, captioned: bool = False) -> str:
 def _table(head: Sequence[str], rows: Sequence[Sequence[str]]) -> str:
     """Cells of `rows` are HTML already; `head` is text."""
     top = "".join(f'<th scope="col">{escape(h)}</th>' for h in head)
-    body = "".join("<tr>" + "".join(f"<td>{c}</td>" for c in row) + "</tr>" for row in rows)
+    body = "".join(_row(row, len(head)) for row in rows)
     return (
         f'<div class="scroll"><table><thead><tr>{top}</tr></thead>'
         f"<tbody>{body}</tbody></table></div>"
     )
+
+
+def _row(cells: Sequence[str], columns: int) -> str:
+    """One row; a single cell runs over all columns."""
+    if len(cells) == 1:
+        return f'<tr><td colspan="{columns}">{cells[0]}</td></tr>'
+    return "<tr>" + "".join(f"<td>{c}</td>" for c in cells) + "</tr>"
 
 
 def _paints(plan: Plan) -> str:
@@ -130,6 +141,8 @@ def _paints(plan: Plan) -> str:
 
 
 def _puddles(plan: Plan) -> str:
+    if not plan.puddles:
+        return "<h2>Puddles to mix</h2><p>None: the whole sheet stays bare paper.</p>"
     rows = []
     for puddle in plan.puddles:
         layers = sorted({w.layer for w in plan.washes if plan.puddles[w.puddle] is puddle})
@@ -140,22 +153,48 @@ def _puddles(plan: Plan) -> str:
                 f'<span class="letter">{puddle.name}</span>',
                 _puddle_strip(puddle, plan),
                 escape(parts_words(puddle, plan)),
+                f"{escape(puddle.amount.consistency.name)}"
+                f'<br><span class="small">{escape(puddle.amount.consistency.test)}</span>',
                 _whole(f"value {dries}"),
                 _whole(", ".join(str(n) for n in layers)),
                 _whole(area_words(puddle.area_mm2)),
             ]
         )
-    if not rows:
-        return "<h2>Puddles to mix</h2><p>None: the whole sheet stays bare paper.</p>"
+    head = ("Puddle", "Strongest use to paper", "Parts", "As runny as", "Dries to", "Layers")
     return (
-        "<h2>Puddles to mix</h2><p>Thin each paint alone to its full "
-        "strength first, the left end of its strip above; then measure the parts. More water makes "
-        "the paler washes. The value step is what a test stroke shows when dry on this paper: 10 "
-        "is paper white, 1 the darkest.</p>"
-        + _table(
-            ("Puddle", "Strongest use to paper", "Parts", "Dries to", "Layers", "Covers"), rows
-        )
+        "<h2>Puddles to mix</h2><p>Parts are told at each paint’s full strength, the left end of "
+        "its strip above. More water makes the paler washes. The value step is what a test stroke "
+        "shows when dry on this paper: 10 is paper white, 1 the darkest. While it is wet a stroke "
+        "looks darker and richer.</p>" + _table((*head, "Covers"), rows) + _amounts(plan)
     )
+
+
+def _amounts(plan: Plan) -> str:
+    """How much of each puddle to mix, by beads of tube paint or by brush-loads from pans."""
+    rows = []
+    for puddle in plan.puddles:
+        names = [plan.paints[p].name for p, _ in puddle.parts]
+        rows.append(
+            [
+                f'<span class="letter">{puddle.name}</span>',
+                escape(mix_words(puddle.amount, names)),
+                escape(mix_words(puddle.amount, names, pans=True)),
+                f"{_swatch(puddle.wet)} {_swatch(puddle.swatch[0])}",
+            ]
+        )
+    head = ("Puddle", "From tubes", "From pans, in brush-loads", "Wet, then dry (strongest)")
+    return (
+        "<details><summary>How much to mix, half as much again as the sheet should take</summary>"
+        + _table(head, rows)
+        + '<p class="small">A bead is what leaves the tube: a pinhead, a lentil (4 mm), a pea or a '
+        "hazelnut. Amounts are habits put into numbers, not measurements; wet colours are "
+        "estimates.</p></details>"
+    )
+
+
+def _swatch(lab: FloatArray | tuple[float, float, float]) -> str:
+    colour = _rgb(np.asarray(lab, dtype=np.float64))
+    return f'<span class="swatch" style="background: {colour}" aria-hidden="true"></span>'
 
 
 def _layer(plan: Plan, number: int, stage: str, mask: str) -> str:
@@ -163,13 +202,11 @@ def _layer(plan: Plan, number: int, stage: str, mask: str) -> str:
     heading = f"<h2>{escape(_layer_title(plan, number))}</h2>"
     if not washes:
         return f"{heading}<p>Nothing is left to paint in this layer.</p>"
-    rows = [_layer_row(plan, puddle, group) for puddle, group in washes_by_puddle(washes)]
-    head = ("Puddle", "Parts", "Strength dries to", "Washes", "Area", "Largest one goes from")
     return (
         heading
         + _picture(stage, f"Predicted look of the sheet when layer {number} is dry")
         + f'<p>Where this layer goes: <a href="{escape(mask)}">its mask</a>, white where paint is '
-        "laid.</p>" + _table(head, rows) + _all_washes(plan, number)
+        f"laid.{_layer_time(plan, number)}</p>" + _steps(plan, number)
     )
 
 
@@ -182,43 +219,63 @@ def _layer_title(plan: Plan, number: int) -> str:
     return f"Layer {number}" + (": glazes, each over less of the sheet" if number < last else "")
 
 
-def _layer_row(plan: Plan, puddle: int, group: Sequence[Wash]) -> list[str]:
-    """One puddle's part in a layer."""
-    steps = sorted({w.value_step for w in group})
-    dries = str(steps[0]) if len(steps) == 1 else f"{steps[0]} to {steps[-1]}"
-    areas = sum(w.areas for w in group)
+def _layer_time(plan: Plan, number: int) -> str:
+    painted = sorted({w.layer for w in plan.washes})
+    time = plan.schedule.time.layers[painted.index(number)]
+    dry = f" Then let it dry {range_words(time.drying)}." if time.drying.high > 0 else ""
+    return f" With mixing it takes {escape(range_words(time.busy))}.{escape(dry)}"
+
+
+def _steps(plan: Plan, number: int) -> str:
+    """All washes of a layer in painting order, with what to wait for between them."""
+    known = {w.number: w for w in plan.washes_of(number)}
+    rows: list[Sequence[str]] = []
+    for step in plan.schedule.steps[number - 1]:
+        if isinstance(step, Wait):
+            rows.append([f'<strong class="wait">{escape(wait_words(step))}</strong>'])
+        else:
+            rows += [_step_row(known[i], plan) for i in step.ids]
+    head = ("Wash", "Puddle", "Dries to", "How", "Area", "Edges", "Goes from")
+    table = _table(head, rows)
+    if len(known) <= MOST_OPEN:
+        return table
+    return f"<details><summary>All {len(known)} washes, one by one</summary>{table}</details>"
+
+
+def _step_row(wash: Wash, plan: Plan) -> list[str]:
     return [
-        f'<span class="letter">{plan.puddles[puddle].name}</span>',
-        escape(parts_words(plan.puddles[puddle], plan)),
-        _whole(f"value {dries}"),
-        f"{len(group)}" if areas == len(group) else f"{len(group)} in {areas} areas",
-        _whole(area_words(sum(w.area_mm2 for w in group))),
-        escape(change_words(max(group, key=lambda w: w.area_mm2), plan)),
+        str(wash.number),
+        f'<span class="letter">{plan.puddles[wash.puddle].name}</span>',
+        _whole(f"value {wash.value_step}"),
+        escape(technique_words(wash)),
+        escape(area_and_parts(wash)),
+        escape(edges_words(wash)),
+        escape(change_words(wash, plan)),
     ]
+
+
+def _touches(plan: Plan, finished: str, mask: str) -> str:
+    if not plan.touches:
+        return ""
+    kept = "".join(f"<li>{escape(w)}</li>" for w in reserve_words(plan.touches))
+    laid = "".join(f"<li>{escape(w)}</li>" for w in touch_words(plan))
+    last = f"<p>To lay when everything is dry, with a pointed brush:</p><ul>{laid}</ul>"
+    return (
+        "<h2>Fine strokes</h2><p>What is finer than a wash. Lights cannot be added later, so they "
+        f'are kept; darks are laid at the very end. <a href="{escape(mask)}">Where they go</a>: '
+        "white is kept, black is laid last.</p>"
+        + (f"<p>To keep:</p><ul>{kept}</ul>" if kept else "")
+        + (
+            f"<p>To lay when everything is dry, with a pointed brush:</p><ul>{laid}</ul>"
+            * bool(laid)
+        )
+        + _picture(finished, "The finished painting as predicted")
+    )
 
 
 def _whole(text: str) -> str:
     """Text that is not broken across lines."""
     return f'<span class="whole">{escape(text)}</span>'
-
-
-def _all_washes(plan: Plan, number: int) -> str:
-    rows = [
-        [
-            str(w.number),
-            plan.puddles[w.puddle].name,
-            str(w.value_step),
-            _whole(area_words(w.area_mm2)),
-            escape(KINDS[w.kind]),
-            escape(change_words(w, plan)),
-        ]
-        for w in plan.washes_of(number)
-    ]
-    head = ("Wash", "Puddle", "Value", "Area", "Kind", "Goes from")
-    return (
-        f"<details><summary>All washes of this layer, one by one ({len(rows)}): light before dark, "
-        f"large before small</summary>{_table(head, rows)}</details>"
-    )
 
 
 def _quality(plan: Plan) -> str:
@@ -288,8 +345,9 @@ def summary_page(
     body = (
         f"<h1>{escape(title)}</h1>"
         f"<p>{escape(str(plan.sheet))}. {plan.layers} layers, {len(plan.paints)} paints, "
-        f"{len(plan.puddles)} puddles, {len(plan.washes)} washes; {plan.reserve_share():.0%} of "
-        "the sheet stays bare paper. Let each layer dry before the next.</p>"
+        f"{len(plan.puddles)} puddles, {len(plan.washes)} washes and {len(plan.touches)} fine "
+        f"strokes; {plan.reserve_share():.0%} of the sheet stays bare paper. At the board "
+        f"{escape(range_words(plan.schedule.minutes))}, drying included.</p>"
         + _picture(
             files["comparison"],
             "Reference, target in flat cells, and predicted painting",
@@ -299,6 +357,7 @@ def summary_page(
         + _paints(plan)
         + _puddles(plan)
         + layers
+        + _touches(plan, files["finished"], files["touches"])
         + _quality(plan)
         + _picture(
             files["difference"],

@@ -16,6 +16,7 @@ from firstwash.handout.words import (
 from firstwash.optics.observer import lab_to_srgb8, srgb_encode, xyz_to_linear_srgb
 from firstwash.paints.catalogue import Paint, load_set, set_names
 from firstwash.picture.values import value_step
+from firstwash.plan.board.ranges import Range, range_words
 from firstwash.plan.glaze import GlazeStage
 from firstwash.plan.result import Errors, Plan
 
@@ -28,6 +29,8 @@ __all__ = [
     "plan_summary",
     "set_rows",
 ]
+
+_PUDDLE_HEAD = ("Puddle", "Parts at full strength", "Dries to value", "As runny as", "Covers")
 
 Rows = list[tuple[str, ...]]
 Block = tuple[str, tuple[str, ...], Rows]
@@ -51,11 +54,12 @@ def _puddle_block(plan: Plan) -> Block:
                 puddle.name,
                 parts_words(puddle, plan),
                 f"{low}" if low == high else f"{low}-{high}",
+                puddle.amount.consistency.name,
                 area_words(puddle.area_mm2),
             )
         )
     heading = f"Puddles: {len(plan.puddles)} from {len(plan.paints)} paints"
-    return heading, ("Puddle", "Parts at full strength", "Dries to value", "Covers"), rows
+    return heading, _PUDDLE_HEAD, rows
 
 
 def _layer_block(plan: Plan, number: int) -> Block:
@@ -98,8 +102,9 @@ def _quality_block(plan: Plan) -> Block:
         )
         for r in plan.report.rungs
     ]
+    time = range_words(plan.schedule.minutes)
     return (
-        "How close it can come (CIEDE2000: mean / median / 95th percentile)",
+        f"At the board {time}. How close it can come (CIEDE2000: mean / median / 95th percentile)",
         ("Painted with", "Against photo", "Against target", "Puddles", "Washes"),
         rows,
     )
@@ -116,6 +121,8 @@ def plan_summary(plan: Plan, notes: Sequence[str]) -> dict[str, Any]:
         },
         "layers": [len(plan.washes_of(n)) for n in range(1, plan.layers + 1)],
         "washes": len(plan.washes),
+        "touches": len(plan.touches),
+        "minutes": [round(v, 1) for v in _ends(plan.schedule.minutes)],
         "areas": sum(w.areas for w in plan.washes),
         "reserve_share": round(plan.reserve_share(), 4),
         "ciede2000_against_photo": last.against_photo.__dict__,
@@ -123,6 +130,10 @@ def plan_summary(plan: Plan, notes: Sequence[str]) -> dict[str, Any]:
         "value_pattern": plan.report.agreement.value_pattern,
         "notes": [*notes, *plan.notes],
     }
+
+
+def _ends(span: Range) -> tuple[float, float, float]:
+    return span.low, span.mid, span.high
 
 
 def _hex(code: IntArray | FloatArray) -> str:

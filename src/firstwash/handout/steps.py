@@ -1,0 +1,134 @@
+"""What to do with the brush, in words: mixing, laying, edges, waiting, fine strokes."""
+
+from collections.abc import Sequence
+
+from firstwash.handout.words import area_words
+from firstwash.plan.board.amounts import Counted, PuddleAmount, volume_words
+from firstwash.plan.board.order import Wait
+from firstwash.plan.board.ranges import minutes_words
+from firstwash.plan.result import Plan
+from firstwash.plan.touches import Touch
+from firstwash.plan.wash import Wash
+
+__all__ = [
+    "area_and_parts",
+    "edges_words",
+    "length_words",
+    "mix_words",
+    "reserve_words",
+    "technique_words",
+    "touch_words",
+    "wait_words",
+]
+
+TECHNIQUES = {
+    "wet-on-dry": "flat, on dry paper",
+    "wet-in-wet": "wet-in-wet",
+    "graded": "graded: more water towards one end",
+    "glaze": "glaze over dry paint",
+    "dry-brush": "dry-brush",
+    "touch": "touches with the tip",
+}
+
+
+def length_words(mm: float) -> str:
+    """A length with the digits that matter: "8 mm", "45 cm", "1.2 m"."""
+    if mm < 9.5:
+        return f"{mm:.0f} mm"
+    return f"{mm / 10:.0f} cm" if mm < 995 else f"{mm / 1000:.1f} m"
+
+
+def edges_words(wash: Wash) -> str:
+    """What to do with a wash's edges: "cut in 45 cm, soften 12 cm"."""
+    verbs = ("cut in", "soften", "lose")
+    told = [
+        f"{verb} {length_words(mm)}"
+        for verb, mm in zip(verbs, wash.edges_mm, strict=True)
+        if mm >= 3.0
+    ]
+    return ", ".join(told) or "no edge to mind"
+
+
+def technique_words(wash: Wash) -> str:
+    """How to lay a wash: "glaze over dry paint", "dropped into wash 3 while it is wet"."""
+    if wash.into is not None:
+        return f"dropped into wash {wash.into} while that is wet"
+    return TECHNIQUES[wash.technique]
+
+
+def mix_words(amount: PuddleAmount, names: Sequence[str], pans: bool = False) -> str:
+    """How to mix a puddle: "2 peas burnt sienna, 1 pea ultramarine blue, 40 drops of water"."""
+    counted = amount.pans if pans else amount.tubes
+    paints = [
+        f"{n} × {counted.measure} {name}" for n, name in zip(counted.counts, names, strict=True)
+    ]
+    return ", ".join([*paints, _water(counted)]) + _let_down(counted)
+
+
+def _water(counted: Counted) -> str:
+    if counted.drops == 0:
+        return "no water"
+    if counted.water_ml < 2.0:
+        return f"{counted.drops} drop{'s' * (counted.drops != 1)} of water"
+    return f"{volume_words(counted.water_ml, 'metric')} of water"
+
+
+def _let_down(counted: Counted) -> str:
+    if not counted.taken:
+        return ""
+    drops = f"{counted.taken} drop{'s' * (counted.taken != 1)}"
+    return f"; of that {drops} in {volume_words(counted.let_down_ml, 'metric')} of fresh water"
+
+
+def wait_words(wait: Wait) -> str:
+    """A wait inside a layer: "Wait about 10 minutes, until wash 3 no longer shines"."""
+    washes = f"wash{'es' * (len(wait.until) != 1)} {_list(wait.until)}"
+    verb = "shines" if len(wait.until) == 1 else "shine"
+    return f"Wait about {minutes_words(max(wait.minutes, 1.0))}, until {washes} no longer {verb}."
+
+
+def _list(numbers: Sequence[int]) -> str:
+    words = [str(n) for n in sorted(numbers)]
+    return words[0] if len(words) == 1 else f"{', '.join(words[:-1])} and {words[-1]}"
+
+
+def reserve_words(touches: Sequence[Touch]) -> list[str]:
+    """What to keep free, one sentence for each moment and way."""
+    out = []
+    kept = [t for t in touches if t.after is not None]
+    for after, way in sorted({(t.after or 0, t.way) for t in kept}):
+        own = [t for t in kept if t.after == after and t.way == way]
+        when = "Before the first wash" if after == 0 else f"When layer {after} is dry"
+        how = "put masking fluid on" if way == "masked" else "mark, to paint round,"
+        out.append(f"{when} {how} {_strokes_words(own)}.")
+    return out
+
+
+def touch_words(plan: Plan) -> list[str]:
+    """What is laid last, one sentence for each puddle."""
+    out = []
+    laid = [t for t in plan.touches if t.puddle is not None]
+    for q in sorted({t.puddle for t in laid if t.puddle is not None}):
+        own = [t for t in laid if t.puddle == q]
+        out.append(f"Puddle {plan.puddles[q].name}: {_strokes_words(own)}.")
+    return out
+
+
+def _strokes_words(touches: Sequence[Touch]) -> str:
+    dots = sum(t.stroke.kind == "dot" for t in touches)
+    lines = [t for t in touches if t.stroke.kind == "line"]
+    told = []
+    if lines:
+        length = length_words(sum(t.stroke.length_mm for t in lines))
+        widest = max(t.stroke.width_mm for t in lines)
+        count = f"{len(lines)} fine line{'s' * (len(lines) != 1)}"
+        told.append(f"{count} ({length} in all, up to {widest:.1f} mm wide)")
+    if dots:
+        told.append(f"{dots} dot{'s' * (dots != 1)}")
+    return " and ".join(told)
+
+
+def area_and_parts(wash: Wash) -> str:
+    """Its area: "14 cm² in 3 areas"."""
+    area = area_words(wash.area_mm2)
+    return area if wash.areas == 1 else f"{area} in {wash.areas} areas"
