@@ -3,15 +3,16 @@
 from collections.abc import Sequence
 
 from firstwash.handout.words import area_words
-from firstwash.plan.board.amounts import Counted, PuddleAmount, volume_words
+from firstwash.plan.board.amounts import Counted, PuddleAmount, consistency_of, volume_words
 from firstwash.plan.board.order import Wait
 from firstwash.plan.board.ranges import minutes_words
 from firstwash.plan.result import Plan
 from firstwash.plan.touches import Touch
-from firstwash.plan.wash import Wash
+from firstwash.plan.wash import Puddle, Wash
 
 __all__ = [
     "area_and_parts",
+    "consistency_words",
     "edges_words",
     "length_words",
     "mix_words",
@@ -54,6 +55,14 @@ def technique_words(wash: Wash) -> str:
     if wash.into is not None:
         return f"dropped into wash {wash.into} while that is wet"
     return TECHNIQUES[wash.technique]
+
+
+def consistency_words(puddle: Puddle) -> str:
+    """How runny a puddle is at its strongest and its palest: "syrup, let down to fruit juice"."""
+    strong = puddle.amount.consistency
+    ratio = (strong.ratio + 1.0) * puddle.strength_range[1] / puddle.strength_range[0] - 1.0
+    pale = consistency_of(ratio)
+    return strong.name if strong.step == pale.step else f"{strong.name}, let down to {pale.name}"
 
 
 def mix_words(amount: PuddleAmount, names: Sequence[str], pans: bool = False) -> str:

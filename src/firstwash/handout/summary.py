@@ -9,6 +9,7 @@ import numpy as np
 from firstwash.arrays import FloatArray
 from firstwash.handout.steps import (
     area_and_parts,
+    consistency_words,
     edges_words,
     mix_words,
     reserve_words,
@@ -49,8 +50,6 @@ table { border-collapse: collapse; width: 100%; margin: .75rem 0; }
 th, td { text-align: left; vertical-align: top; padding: .45rem .9rem .45rem 0;
   border-bottom: 1px solid var(--line); }
 th { font-weight: 600; }
-td:nth-child(n+4) { white-space: nowrap; }
-td:last-child { white-space: normal; }
 .scroll { overflow-x: auto; }
 .strip { display: inline-block; width: 11rem; height: 1.9rem; border: .35rem solid #777; }
 .small { font-size: 1rem; color: #444; }
@@ -153,8 +152,7 @@ def _puddles(plan: Plan) -> str:
                 f'<span class="letter">{puddle.name}</span>',
                 _puddle_strip(puddle, plan),
                 escape(parts_words(puddle, plan)),
-                f"{escape(puddle.amount.consistency.name)}"
-                f'<br><span class="small">{escape(puddle.amount.consistency.test)}</span>',
+                escape(consistency_words(puddle)),
                 _whole(f"value {dries}"),
                 _whole(", ".join(str(n) for n in layers)),
                 _whole(area_words(puddle.area_mm2)),
@@ -265,10 +263,7 @@ def _touches(plan: Plan, finished: str, mask: str) -> str:
         f'are kept; darks are laid at the very end. <a href="{escape(mask)}">Where they go</a>: '
         "white is kept, black is laid last.</p>"
         + (f"<p>To keep:</p><ul>{kept}</ul>" if kept else "")
-        + (
-            f"<p>To lay when everything is dry, with a pointed brush:</p><ul>{laid}</ul>"
-            * bool(laid)
-        )
+        + (last if laid else "")
         + _picture(finished, "The finished painting as predicted")
     )
 

@@ -6,6 +6,7 @@ from typing import Any
 import numpy as np
 
 from firstwash.arrays import FloatArray, IntArray
+from firstwash.handout.steps import consistency_words
 from firstwash.handout.words import (
     area_words,
     change_words,
@@ -54,7 +55,7 @@ def _puddle_block(plan: Plan) -> Block:
                 puddle.name,
                 parts_words(puddle, plan),
                 f"{low}" if low == high else f"{low}-{high}",
-                puddle.amount.consistency.name,
+                consistency_words(puddle),
                 area_words(puddle.area_mm2),
             )
         )

@@ -19,8 +19,8 @@ from firstwash.plan.stacks import Stack
 __all__ = ["calm_first_washes", "dropped_into", "open_borders"]
 
 SEAM_PRICE = 3.0  # squared CIEDE2000 × mm² that a mm of seam between two first washes must earn
-DROP_LENGTH_MM = 15.0  # of open border at least, for a colour to be dropped into its neighbour
-DROP_SHARE = 0.2  # of its own border at least, that is open to that neighbour
+DROP_LENGTH_MM = 12.0  # of open border at least, for a colour to be dropped into its neighbour
+DROP_SHARE = 0.08  # of its own border at least, that is open to that neighbour
 
 
 def open_borders(cells: Cells, edges: Edges) -> NDArray[np.float64]:
