@@ -28,7 +28,7 @@ from firstwash.optics.observer import linear_srgb_to_xyz, xyz_to_lab
 from firstwash.paints.catalogue import default_paper, load_set
 from firstwash.picture.profile import srgb8_to_linear
 from firstwash.plan.bench import Bench
-from firstwash.plan.kernels import CAP_PRICE
+from firstwash.plan.kernels import CAP_PRICE, LIGHTNESS_PRICE
 from firstwash.plan.palette import STACKED, choose_paints, colour_groups, mix_freely
 from firstwash.plan.report import FREE_STARTS
 from firstwash.plan.stacks import FIRST_WASH_LIGHTNESS, STARTS, best_amounts
@@ -95,7 +95,8 @@ def plain_labs(bench: Bench, amounts: Float64) -> Float64:
 def _penalties(bench: Bench, amounts: Float64, labs: Float64, cap: float) -> Float64:
     over = np.maximum(amounts @ bench.loads - 1.0, 0.0)
     dark = max(cap - float(labs[1, 0]), 0.0)
-    return np.concatenate([CAP_PRICE * over, [CAP_PRICE * 0.05 * dark]])
+    rises = np.maximum(np.diff(labs[:, 0]), 0.0)
+    return np.concatenate([CAP_PRICE * over, LIGHTNESS_PRICE * np.append(rises, dark)])
 
 
 def lab_residuals(bench: Bench, amounts: Float64, aims: Float64, cap: float) -> Float64:

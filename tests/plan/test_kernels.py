@@ -8,7 +8,7 @@ import pytest
 
 from firstwash.optics.observer import reflectance_to_lab
 from firstwash.optics.stack import stages
-from firstwash.paints.catalogue import default_paper
+from firstwash.paints.catalogue import default_paper, load_set
 from firstwash.plan import kernels
 from firstwash.plan.bench import Bench
 
@@ -109,6 +109,27 @@ def test_gradient_holds_for_coats_with_too_much_paint(box: Bench, seed: int) -> 
     assert cost > bench.cost(amounts, aims, 70.0) + 1.0
     expected = by_differences(lambda a: heavy.cost(a, aims, 70.0), amounts)
     assert_slopes_agree(gradient, expected, cost)
+
+
+def test_a_coat_that_lightens_the_sheet_is_dear(box: Bench) -> None:
+    keys = [p.key for p in load_set("measured-all").paints]
+    bench = box.only([keys.index("PBk9"), keys.index("PW4")])
+    over = np.array([[0.5, 0.0], [0.0, 1.0]])  # white over black
+    rise = float(np.diff(bench.labs(over)[:, 0])[1])
+    assert rise > 5.0
+    mute = np.array([[2.0, 50.0, 0.0, 0.0, 0.0]])
+    extra = bench.cost(over, mute) - bench.cost(over[:1], np.array([[1.0, 50, 0, 0, 0.0]]))
+    assert extra == pytest.approx((kernels.LIGHTNESS_PRICE * rise) ** 2, rel=1e-3)
+
+
+def test_some_random_stacks_lighten_and_are_in_the_tests_of_the_slopes(box: Bench) -> None:
+    rises = []
+    for seed in CASES:
+        rng = np.random.default_rng(seed)
+        bench = box.only(rng.permutation(13)[: rng.integers(1, 6)])
+        amounts = random_stack(rng, int(rng.integers(1, 5)), bench.colours, load=0.15)
+        rises.append(np.diff(bench.labs(amounts)[:, 0]).max())
+    assert min(rises) < 0 < max(rises)
 
 
 @pytest.mark.parametrize("seed", CASES)

@@ -1,11 +1,11 @@
 """Trials of shared paint: slopes of a recipe, strengths, and which puddle or wash a coat takes."""
 
 from collections.abc import Callable
-from dataclasses import replace
 
 import numpy as np
 import pytest
 
+from firstwash.optics.difference import delta_e_2000
 from firstwash.plan import trials
 from firstwash.plan.bench import Bench
 
@@ -48,7 +48,7 @@ def extra_pigments(held: np.ndarray) -> float:
 @pytest.mark.parametrize("seed", CASES)
 def test_gradient_of_a_shared_puddle_is_that_of_the_cost(box: Bench, seed: int) -> None:
     rng = np.random.default_rng(seed)
-    bench = replace(box.only(rng.permutation(13)[:5]), loads=np.zeros(5))  # no penalties
+    bench = box.only(rng.permutation(13)[:5])
     coats, puddles = int(rng.integers(1, 5)), 3
     recipes = random_stack(rng, puddles, 5, load=0.8)
     puddle_of = rng.integers(0, puddles, coats)
@@ -67,10 +67,16 @@ def test_gradient_of_a_shared_puddle_is_that_of_the_cost(box: Bench, seed: int) 
         strengths, puddle_of, q, ready.k, ready.s, bench.k, bench.s, bench.sheet, bench.weights,
         bench.white, aims, hessian, gradient,
     )  # fmt: skip
-    expected = by_differences(lambda r: bench.cost(amounts(r), aims), recipes[q])
+
+    def misses(recipe: np.ndarray) -> float:
+        """Weighted squared CIEDE2000 alone: prices and penalties are added elsewhere."""
+        labs = bench.labs(amounts(recipe))[aims[:, 0].astype(int)]
+        return float(aims[:, 4] @ delta_e_2000(labs, aims[:, 1:4]) ** 2)
+
+    expected = by_differences(misses, recipes[q])
     # Residuals' slopes are forward differences: three digits hold even where a near-neutral's
     # hue swings, four elsewhere (test_kernels.py).
-    noise = 1e-15 * max(bench.cost(amounts(recipes[q]), aims), 1.0) / STEP
+    noise = 1e-15 * max(misses(recipes[q]), 1.0) / STEP
     near = noise + 3e-4 * np.abs(gradient).max()
     np.testing.assert_allclose(gradient, expected, rtol=3e-4, atol=near)
     np.testing.assert_allclose(hessian, hessian.T, rtol=1e-12)

@@ -24,6 +24,7 @@ from firstwash.plan.bounded import bounded_step
 
 __all__ = [
     "CAP_PRICE",
+    "LIGHTNESS_PRICE",
     "SAVING",
     "coat_slopes",
     "fit_stack",
@@ -35,7 +36,8 @@ __all__ = [
 ]
 
 SAVING = 0.02**2  # squared CIEDE2000 a full coat must earn, so that idle paint goes to zero
-CAP_PRICE = 100.0  # per √(unit): a coat over its load, or a first wash under its lightness
+CAP_PRICE = 100.0  # per √(load): a coat over its load
+LIGHTNESS_PRICE = 5.0  # per √(L*): a first wash too dark, or a coat that lightens the sheet
 SHARE_PRICE = 5000.0  # per √(load): a paint over its share; pale coats weigh little, yet count
 
 
@@ -93,9 +95,16 @@ def stack_labs(amounts, k, s, sheet, weights, white, labs):  # type: ignore[no-u
 
 
 @njit(cache=True, nogil=True)
+def _misplaced(labs, n, cap):  # type: ignore[no-untyped-def]
+    """L* by which coat n makes the sheet too dark for a first wash, and by which it lightens it."""
+    below = max(cap - labs[n, 0], 0.0) if n == 1 else 0.0
+    return below, max(labs[n, 0] - labs[n - 1, 0], 0.0)
+
+
+@njit(cache=True, nogil=True)
 def _penalties(amounts, prices, loads, shares, labs, cap):  # type: ignore[no-untyped-def]
     """Price of the paint, and squared price of overloaded coats, of shares above their
-    limit and of a first wash darker than `cap` (L*).
+    limit, of a first wash darker than `cap` (L*) and of coats that lighten the sheet.
     """
     total = 0.0
     for i in range(amounts.shape[0]):
@@ -109,8 +118,9 @@ def _penalties(amounts, prices, loads, shares, labs, cap):  # type: ignore[no-un
             over = amounts[i, p] * loads[p] - shares[p] * load
             if shares[p] < 1.0 and over > 0.0:
                 total += (SHARE_PRICE * over) ** 2
-    if labs.shape[0] > 1 and labs[1, 0] < cap:
-        total += (CAP_PRICE * 0.05 * (cap - labs[1, 0])) ** 2
+    for n in range(1, labs.shape[0]):
+        below, rise = _misplaced(labs, n, cap)
+        total += LIGHTNESS_PRICE**2 * (below * below + rise * rise)
     return total
 
 
@@ -243,6 +253,54 @@ def _price_slopes(amounts, prices, loads, shares, hessian, gradient):  # type: i
 
 
 @njit(cache=True, nogil=True)
+def _xyz_of(inside, k1, k2, weights, xyz):  # type: ignore[no-untyped-def]
+    """XYZ (3,) of what is seen over inside reflectances (bands,)."""
+    xyz[:] = 0.0
+    for b in range(inside.size):
+        r = leave_surface_1(inside[b], k1, k2)
+        for c in range(3):
+            xyz[c] += r * weights[b, c]
+
+
+@njit(cache=True, nogil=True)
+def _lightness_slope(xyz, white, slope):  # type: ignore[no-untyped-def]
+    """Slope (3, 3) of L* alone by XYZ, in the first row."""
+    slope[:, :] = 0.0
+    y = max(xyz[1] / white[1], 0.01)
+    slope[0, 1] = 116.0 / 3.0 * y ** (-2.0 / 3.0) / white[1]
+
+
+@njit(cache=True, nogil=True)
+def _rows(n, allowed, k, s, ck, cs, row):  # type: ignore[no-untyped-def]
+    """Slopes (3, coats · colours) by the amounts, from those by the depths of the first n coats."""
+    row[:, :] = 0.0
+    colours, bands = k.shape
+    for i in range(n):
+        for p in range(colours):
+            if allowed[i, p]:
+                for c in range(3):
+                    total = 0.0
+                    for b in range(bands):
+                        total += ck[i, c, b] * k[p, b] + cs[i, c, b] * s[p, b]
+                    row[c, i * colours + p] = total
+
+
+@njit(cache=True, nogil=True)
+def _add_rows(n, w, e, row, allowed, hessian, gradient):  # type: ignore[no-untyped-def]
+    """Add three residuals e of weight w, answered by the first n coats; returns their cost."""
+    colours = allowed.shape[1]
+    for u in range(n * colours):
+        if not allowed[u // colours, u % colours]:
+            continue
+        gradient[u] += w * (row[0, u] * e[0] + row[1, u] * e[1] + row[2, u] * e[2])
+        for v in range(u + 1):
+            hessian[u, v] += w * (
+                row[0, u] * row[0, v] + row[1, u] * row[1, v] + row[2, u] * row[2, v]
+            )
+    return w * (e[0] * e[0] + e[1] * e[1] + e[2] * e[2])
+
+
+@njit(cache=True, nogil=True)
 def _normal(  # type: ignore[no-untyped-def]
     amounts,
     allowed,
@@ -271,59 +329,39 @@ def _normal(  # type: ignore[no-untyped-def]
     ck = np.empty((coats, 3, bands))
     cs = np.empty((coats, 3, bands))
     slope = np.empty((3, 3))
-    xyz = np.empty(3)
+    xyz = np.empty((coats + 1, 3))
     labs = np.empty((coats + 1, 3))
     row = np.empty((3, coats * colours))
+    below = np.empty((3, coats * colours))
     hessian[:, :] = 0.0
     gradient[:] = 0.0
     cost = 0.0
-    cap_row = labs.shape[0] > 1 and cap > 0.0
-    for j in range(aims.shape[0] + (1 if cap_row else 0)):
-        at_cap = j == aims.shape[0]
-        n = 1 if at_cap else int(aims[j, 0])
-        for c in range(3):
-            xyz[c] = 0.0
-        for b in range(bands):
-            r = leave_surface_1(inside[n, b], k1, k2)
-            for c in range(3):
-                xyz[c] += r * weights[b, c]
-        lab = labs[n]
-        lab[0], lab[1], lab[2] = xyz_to_lab_1(xyz[0], xyz[1], xyz[2], white)
-        if at_cap:
-            if lab[0] >= cap:
-                continue
-            slope[:, :] = 0.0
-            y = max(xyz[1] / white[1], 0.01)
-            slope[0, 1] = 116.0 / 3.0 * y ** (-2.0 / 3.0) / white[1]
-            e = (lab[0] - cap, 0.0, 0.0)
-            w = (CAP_PRICE * 0.05) ** 2
-        else:
-            e = residual_slope(lab, aims[j, 1:4], xyz, white, slope)
-            w = aims[j, 4]
-        cost += w * (e[0] * e[0] + e[1] * e[1] + e[2] * e[2])
-        if n == 0:
-            continue
+    for n in range(coats + 1):
+        _xyz_of(inside[n], k1, k2, weights, xyz[n])
+        labs[n, 0], labs[n, 1], labs[n, 2] = xyz_to_lab_1(xyz[n, 0], xyz[n, 1], xyz[n, 2], white)
+    for j in range(aims.shape[0]):
+        n = int(aims[j, 0])
+        e = residual_slope(labs[n], aims[j, 1:4], xyz[n], white, slope)
         coat_slopes(n, inside, through, gk, gs, k1, k2, weights, slope, ck, cs)
-        for i in range(n):
-            for p in range(colours):
-                v = i * colours + p
-                for c in range(3):
-                    row[c, v] = 0.0
-                if allowed[i, p]:
-                    for c in range(3):
-                        total = 0.0
-                        for b in range(bands):
-                            total += ck[i, c, b] * k[p, b] + cs[i, c, b] * s[p, b]
-                        row[c, v] = total
-        m = n * colours
-        for u in range(m):
-            if not allowed[u // colours, u % colours]:
-                continue
-            gradient[u] += w * (row[0, u] * e[0] + row[1, u] * e[1] + row[2, u] * e[2])
-            for v in range(u + 1):
-                hessian[u, v] += w * (
-                    row[0, u] * row[0, v] + row[1, u] * row[1, v] + row[2, u] * row[2, v]
-                )
+        _rows(n, allowed, k, s, ck, cs, row)
+        cost += _add_rows(n, aims[j, 4], e, row, allowed, hessian, gradient)
+    for n in range(1, coats + 1):
+        dark, rise = _misplaced(labs, n, cap)
+        if dark <= 0.0 and rise <= 0.0:
+            continue
+        _lightness_slope(xyz[n], white, slope)
+        coat_slopes(n, inside, through, gk, gs, k1, k2, weights, slope, ck, cs)
+        _rows(n, allowed, k, s, ck, cs, row)
+        if dark > 0.0:
+            e = (-dark, 0.0, 0.0)
+            cost += _add_rows(n, LIGHTNESS_PRICE**2, e, row, allowed, hessian, gradient)
+        if rise > 0.0:
+            _lightness_slope(xyz[n - 1], white, slope)
+            coat_slopes(n - 1, inside, through, gk, gs, k1, k2, weights, slope, ck, cs)
+            _rows(n - 1, allowed, k, s, ck, cs, below)
+            row -= below
+            e = (rise, 0.0, 0.0)
+            cost += _add_rows(n, LIGHTNESS_PRICE**2, e, row, allowed, hessian, gradient)
     cost += _price_slopes(amounts, prices, loads, shares, hessian, gradient)
     for u in range(coats * colours):
         for v in range(u):

@@ -103,22 +103,22 @@ def _sifted(
 ) -> tuple[tuple[Paint, ...], list[str]]:
     """The paints left after the ban, black and white and what is too dark; notes on the rest."""
     plain = usable_paints(tuple(owned), limits, prefer)
-    notes = _told("Left out, for darks are mixed and whites are paper", set(owned) - set(plain))
+    notes = _told("Left out, for darks are mixed and whites are paper", owned, plain)
     unbanned = tuple(p for p in plain if p.key not in ban)
-    notes += _told("Left out, as you asked", set(plain) - set(unbanned))
+    notes += _told("Left out, as you asked", plain, unbanned)
     if limits.darkest_step is None:
         kept = unbanned
     else:
         least = limits.darkest_step
         kept = tuple(p for p in unbanned if full_coat_step(p, paper) >= least)
-        dark = set(unbanned) - set(kept)
-        loved = sorted(p.key for p in dark if p.key in prefer)
+        loved = [p.key for p in unbanned if p not in kept and p.key in prefer]
         if loved:
             raise RequestError(
                 f"You prefer {loved[0]}, but a full coat of it dries darker than value step "
                 f"{least}; allow a darker step or do not prefer it."
             )
-        notes += _told(f"Left out, for alone they dry darker than value step {least}", dark)
+        why = f"Left out, for alone they dry darker than value step {least}"
+        notes += _told(why, unbanned, kept)
     if not kept:
         raise RequestError(
             "Nothing is left to paint with; ban fewer paints"
@@ -138,11 +138,11 @@ def _mixable(
     if limits.paints_per_puddle > 1:
         return paints, shares, []
     free = shares >= 1.0
-    out = {p for p, ok in zip(paints, free, strict=True) if not ok}
-    kept = tuple(p for p in paints if p not in out)
-    return kept, shares[free], _told("Left out, for a puddle of one paint cannot limit it", out)
+    kept = tuple(p for p, ok in zip(paints, free, strict=True) if ok)
+    why = "Left out, for a puddle of one paint cannot limit it"
+    return kept, shares[free], _told(why, paints, kept)
 
 
-def _told(why: str, paints: set[Paint]) -> list[str]:
-    names = ", ".join(sorted(p.name for p in paints))
+def _told(why: str, before: Sequence[Paint], after: Sequence[Paint]) -> list[str]:
+    names = ", ".join(p.name for p in before if p not in after)
     return [f"{why}: {names}."] if names else []
