@@ -7,8 +7,11 @@ from pathlib import Path
 import pytest
 from PIL import Image
 
+from firstwash.handout.steps import edges_words
 from firstwash.handout.summary import summary_page
 from firstwash.handout.table import plan_rows
+from firstwash.handout.words import change_words
+from firstwash.plan.board.ranges import range_words
 from firstwash.plan.problem import Limits
 from firstwash.plan.result import Plan
 from firstwash.usecases import PhotoPlan, Wishes, plan_photo, write_plan
@@ -19,6 +22,8 @@ FILES = {
     "comparison": "comparison.png",
     "difference": "difference.png",
     "given_up": "given-up.png",
+    "finished": "stages/finished.png",
+    "touches": "masks/touches.png",
     "masks": [f"masks/layer-{n}.png" for n in range(1, 9)],
     "stages": [f"stages/stage-{n}.png" for n in range(9)],
 }
@@ -117,9 +122,9 @@ def test_the_page_tells_the_whole_plan(page: Page, planned: PhotoPlan) -> None:
         assert paint.name in page.words
     for puddle in plan.puddles:
         assert puddle.name in page.words
-    for n in range(1, plan.layers + 1):
-        count = len(plan.washes_of(n))
-        assert f"All washes of this layer, one by one ({count})" in page.text
+    for wash in plan.washes:
+        assert f"{edges_words(wash)} {change_words(wash, plan)}" in page.text
+    assert range_words(plan.schedule.minutes) in page.text
     assert page.headings[-1] == "Cautions"
     assert "Read the label first" in page.text
 

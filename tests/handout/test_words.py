@@ -12,6 +12,7 @@ from firstwash.optics.difference import delta_e_2000
 from firstwash.optics.observer import linear_srgb_to_xyz, srgb_decode, xyz_to_lab
 from firstwash.paints.catalogue import default_paper, paint
 from firstwash.plan.bench import Bench
+from firstwash.plan.board.amounts import PuddleUse, puddle_amount
 from firstwash.plan.wash import Puddle
 from firstwash.usecases import PhotoPlan
 
@@ -92,7 +93,8 @@ def test_every_colour_has_a_name(lightness: float, a: float, b: float) -> None:
 
 def puddle(amounts: list[float]) -> Puddle:
     parts = tuple(enumerate(amounts))
-    return Puddle("A", parts, (0.1, 0.2), 1.0, (5, 7), np.zeros((2, 3)))
+    amount = puddle_amount([PuddleUse(1e4, 0.2)], amounts)
+    return Puddle("A", parts, (0.1, 0.2), 1.0, (5, 7), np.zeros((2, 3)), (50.0, 0.0, 0.0), amount)
 
 
 @given(st.lists(st.floats(1.0, 30.0), min_size=1, max_size=3))
