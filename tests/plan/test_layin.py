@@ -32,6 +32,7 @@ def stack(shape: int, first: int = 0) -> Stack:
         cap=70.0,
         layers=np.array([first]),
         amounts=np.ones((1, 1)),
+        prices=np.zeros((1, 1)),
         area=400.0,
         cost=0.0,
     )

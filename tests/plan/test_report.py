@@ -143,7 +143,7 @@ def test_every_rung_gives_something_up(plan: Plan) -> None:
 
 
 def test_the_last_rung_is_this_plan(plan: Plan, reference: Reference) -> None:
-    painted = as_judged(plan.stage_xyz[-1], reference)
+    painted = as_judged(plan.finished_xyz, reference)
     report = plan.report
     assert report.against_photo == errors(painted, reference.judge_lab)
     assert report.against_target == errors(painted, plan.tone(reference.judge_lab))

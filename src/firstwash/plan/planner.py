@@ -88,7 +88,8 @@ class _Desk:
         areas = np.bincount(cells.index.ravel(), reference.weight.ravel()) / reference.ppmm**2
         progress("Choosing the paints", 0.35)
         if self._chosen is None:
-            self._chosen = _choose(self.box, targets, areas, limits.paints, self.say.must)
+            plain = cells.mean(reference.lab, reference.weight)
+            self._chosen = _choose(self.box, plain, areas, limits.paints, self.say.must)
         bench = self.box.only(self._chosen)
         tone = _tone(bench, targets, areas)
         progress("Working out the layers", 0.6)

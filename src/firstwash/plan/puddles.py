@@ -342,6 +342,8 @@ def _fit_strengths(bench: Bench, stacks: list[Stack], mixing: Mixing) -> None:
         )
 
     mixing.costs[:] = in_parallel(work, range(len(stacks)))
+    for strengths in mixing.strengths:  # the price of too much paint leaves a trace over one coat
+        np.minimum(strengths, 1.0, out=strengths)
 
 
 def _refit(bench: Bench, stacks: list[Stack], mixing: Mixing, most: int) -> None:
