@@ -74,6 +74,14 @@ def run(monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]) -> 
         (["plan", "x.png", "--sheet", "banana"], "is not a sheet size"),
         (["plan", "x.png", "--layers", "12"], "2 to 8 layers"),
         (["plan", "x.png", "--puddles", "-1"], "at least one puddle"),
+        (["plan", "x.png", "--cap", "PB29"], "--cap is KEY=SHARE"),
+        (["plan", "x.png", "--cap", "PB29=much"], "--cap is KEY=SHARE"),
+        (["plan", "x.png", "--cap", "=0.5"], "--cap is KEY=SHARE"),
+        (["plan", "x.png", "--cap", "PB29=0.5", "--cap", "PB29=0.4"], "names PB29 twice"),
+        (["plan", "x.png", "--cap", "PB29=150%"], "largest share of PB29"),
+        (["plan", "x.png", "--cap", "PB29=nan"], "largest share of PB29"),
+        (["plan", "x.png", "--no-darker-than", "11"], "Value steps run from 1"),
+        (["plan", "x.png", "--handling", "-1"], "Handling counts from 0"),
         (["plan", "no-such-photo.png"], "There is no file no-such-photo.png"),
         (["glaze", "PB29 step " + "9" * 5000], "Value steps run from 1"),
         (["glaze", *["PB29"] * 13], "1 to 12 coats"),
@@ -90,6 +98,31 @@ def test_what_makes_no_sense_is_refused_in_one_sentence(
     assert said in ran.err
     assert ran.err.count("\n") == 1  # one line, whatever the terminal's width
     assert ran.out == ""
+    assert os.listdir(tmp_path) == []
+
+
+def test_what_the_painter_says_reaches_the_plan(
+    run: "type[Ran]", photo: Path, tmp_path: Path
+) -> None:
+    words = ("--ban", "PR255", "--ban", "PG7", "--prefer", "PB29", "--handling", "0.5")
+    more = ("--cap", "PB29=40%", "--cap", "PY150 = 0.3", "--no-darker-than", "2")
+    ran = run("plan", photo, *QUICK, *words, *more, "--out", tmp_path / "plan", "--json")
+    assert ran.code == 0, ran.err
+    limits = json.loads((tmp_path / "plan" / "plan.json").read_text("utf-8"))["limits"]
+    assert limits["ban"] == ["PR255", "PG7"]
+    assert limits["prefer"] == ["PB29"]
+    assert limits["caps"] == [["PB29", 0.4], ["PY150", 0.3]]
+    assert limits["darkest_step"] == 2
+    assert limits["handling"] == 0.5
+
+
+def test_a_paint_that_does_not_exist_cannot_be_banned(
+    run: "type[Ran]", photo: Path, tmp_path: Path
+) -> None:
+    ran = run("plan", photo, *QUICK, "--ban", "PB92", "--out", tmp_path / "plan")
+    assert ran.code == 2
+    assert "There is no paint “PB92” to ban; near: " in ran.err
+    assert ran.err.count("\n") == 1
     assert os.listdir(tmp_path) == []
 
 

@@ -33,7 +33,7 @@ LEAD_IN_CHROMA = 0.55  # share of the shape's own chroma in that wash
 LEAD_IN_WEIGHT = 0.1  # against 1 for the shape's own colours
 RESERVE_BELOW = 2.5  # CIEDE2000 from paper white that is better left bare
 COAT_PRICE = 0.15  # mean squared CIEDE2000 that one more coat must earn
-STARTS = (1e-3, 5e-3)  # amounts to start from, in full coats: pale, so nothing is blocked
+STARTS = (3e-4, 1e-3)  # amounts to start from, in full coats: pale, so nothing is blocked
 
 Item = TypeVar("Item")
 Result = TypeVar("Result")
