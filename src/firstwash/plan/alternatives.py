@@ -20,7 +20,7 @@ from firstwash.plan.bench import Bench
 from firstwash.plan.problem import usable_paints
 from firstwash.plan.remix import LOOK_WEIGHT, Slot, fit_mixtures, slot_of
 from firstwash.plan.result import Plan
-from firstwash.plan.wash import Puddle, Wash
+from firstwash.plan.wash import Wash
 from firstwash.plan.whatif import (
     Footprint,
     Scenario,

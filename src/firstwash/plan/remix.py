@@ -23,7 +23,7 @@ from firstwash.plan.kernels import bounded_step
 from firstwash.plan.stacks import FIRST_WASH_LIGHTNESS
 from firstwash.plan.whatif import Footprint, Scenario
 
-__all__ = ["LOOK_WEIGHT", "Slot", "fit_mixtures", "slot_of"]
+__all__ = ["LOOK_WEIGHT", "Slot", "fit_mixtures", "slot_of", "slot_over"]
 
 LOOK_WEIGHT = 0.1  # of the look right after the wash against 1 for the finished look, as lead-ins
 CAP_PRICE = 5.0  # per L* that a first wash is darker than it may be, or per % of overload
@@ -36,7 +36,8 @@ class Slot:
     below: (stacks, bands) inside reflectance under it; lens: (stacks, 4, bands) a, b, c, d of
     the map from the reflectance after it to what is seen at the end; first: (stacks,) whether
     it is the coat that sinks into the paper; share: (stacks,) of its amount. aims: (m, 6) rows of
-    stack, 1 for the finished look or 0 for the look right after it, L*, a*, b*, weight.
+    stack, 1 for the finished look or 0 for the look right after it, L*, a*, b*, weight; or of
+    stack, 2 for no chroma in the finished look, L*, price of L* missed, 0, weight.
     cap: L* it must not be darker than right after it, 0 for none.
     """
 
@@ -71,6 +72,17 @@ def slot_of(foot: Footprint, planned: Scenario, aims: FloatArray, cap_first: boo
         aims=_aims(foot, looks, aims),
         cap=cap,
     )
+
+
+def slot_over(under: Scenario, aims: FloatArray) -> Slot:
+    """The slot of a new coat on top of a single stack; aims as in `Slot`."""
+    ready = under.ready
+    below, lens = np.empty((1, ready.k.shape[1])), np.empty((1, 4, ready.k.shape[1]))
+    _slots(
+        under.counts, under.puddles, under.strengths, under.counts,
+        ready.k, ready.s, ready.sheet, below, lens,
+    )  # fmt: skip
+    return Slot(below, lens, under.counts == 0, np.ones(1), aims, 0.0)
 
 
 def _aims(foot: Footprint, looks: FloatArray, aims: FloatArray) -> NDArray[np.float64]:
@@ -151,7 +163,11 @@ def _fill(labs, aims, cap, amounts, loads, chosen, out):  # type: ignore[no-unty
         i = int(aims[j, 0])
         last = int(aims[j, 1])
         w = np.sqrt(aims[j, 5])
-        e = delta_e_2000_residuals_1(labs[i, last], aims[j, 2:5])
+        if last == 2:
+            lab = labs[i, 1]
+            e = (aims[j, 3] * (lab[0] - aims[j, 2]), lab[1], lab[2])
+        else:
+            e = delta_e_2000_residuals_1(labs[i, last], aims[j, 2:5])
         out[j, 0] = w * e[0]
         out[j, 1] = w * e[1]
         out[j, 2] = w * e[2]
@@ -232,13 +248,16 @@ def fit_mixtures(
     """Amounts and cost of every mixture, each fitted to all the stacks at once.
 
     colours: bench of single paints, or of ready puddles; mixtures, amounts: (n, paints) of
-    indices into it and of what to start from, ≥ 0. Cost: weighted squared CIEDE2000.
+    indices into it and of what to start from, ≥ 0. Cost: weighted squared CIEDE2000 (or L*
+    and chroma). No coat holds more than its full load.
     """
     found = np.array(amounts, dtype=np.float64, order="C")
     which = np.ascontiguousarray(mixtures, dtype=np.int64)
     costs = np.empty(len(which))
+    loads = colours.loads * float(slot.share.max())
     _fit(
-        which, found, costs, colours.k, colours.s, colours.loads, colours.sheet, colours.weights,
+        which, found, costs, colours.k, colours.s, loads, colours.sheet, colours.weights,
         colours.white, slot.below, slot.lens, slot.first, slot.share, slot.aims, slot.cap, rounds,
     )  # fmt: skip
+    found /= np.maximum((found * loads[which]).sum(axis=1), 1.0)[:, None]
     return found, costs

@@ -30,6 +30,7 @@ __all__ = [
     "misses",
     "refit_later",
     "relaid",
+    "scenario",
 ]
 
 REACH = (0.2, 5.0)  # times its planned strength that a later wash may be laid at instead
@@ -130,7 +131,8 @@ def footprint(plan: Plan, wash: Wash) -> Footprint:
     )
 
 
-def _scenario(ready: Bench, coats: Sequence[Sequence[Coat]]) -> Scenario:
+def scenario(ready: Bench, coats: Sequence[Sequence[Coat]]) -> Scenario:
+    """Stacks of (layer, puddle, strength) bottom to top, with these puddles."""
     most = max((len(c) for c in coats), default=0)
     layers = np.zeros((len(coats), most), dtype=np.int64)
     puddles = np.zeros((len(coats), most), dtype=np.int64)
@@ -145,7 +147,7 @@ def _scenario(ready: Bench, coats: Sequence[Sequence[Coat]]) -> Scenario:
 def as_planned(plan: Plan, foot: Footprint) -> Scenario:
     """The footprint as the plan has it."""
     ready = Bench.of(plan.paints, plan.paper).puddles(plan.recipes)
-    return _scenario(ready, foot.coats)
+    return scenario(ready, foot.coats)
 
 
 def left_out(plan: Plan, foot: Footprint) -> Scenario:
@@ -155,7 +157,7 @@ def left_out(plan: Plan, foot: Footprint) -> Scenario:
         [coat for i, coat in enumerate(own) if i != place]
         for own, place in zip(foot.coats, foot.place.tolist(), strict=True)
     ]
-    return _scenario(ready, rest)
+    return scenario(ready, rest)
 
 
 def relaid(
@@ -168,7 +170,7 @@ def relaid(
     own = np.zeros((len(plan.puddles) + 1, box.colours))
     own[:-1, : len(plan.paints)] = plan.recipes
     own[-1] = recipe
-    planned = _scenario(box.puddles(own), foot.coats)
+    planned = scenario(box.puddles(own), foot.coats)
     rows = np.arange(len(foot.coats))
     puddles, strengths = planned.puddles.copy(), planned.strengths.copy()
     puddles[rows, foot.place] = len(plan.puddles)
