@@ -5,7 +5,7 @@ Nothing is told that these numbers do not bear: `Reason.claims` holds a claim on
 passes the threshold in `THRESHOLDS`.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Literal
 
 import numpy as np
@@ -103,29 +103,45 @@ class Tint:
 class Glaze:
     """What is laid over a wash later.
 
-    covered: share (0-1) of its area under any later coat. puddle, layer, share, strength: the
-    later wash that covers most of it. final: mean CIELAB at the end where it is covered.
+    covered: share (0-1) of its area under any later coat. puddle, layer, share: the later wash
+    that covers most of it; stroke: CIELAB of a test stroke of that. alone: most of what that one
+    covers gets no other later coat. final: mean CIELAB at the end, `Effect.with_it`.
     """
 
     covered: float
     puddle: int
     layer: int
     share: float
-    strength: float
     stroke: Lab
+    alone: bool
     final: Lab
 
 
 @dataclass(frozen=True)
 class Effect:
-    """What a wash does to the end where it is glazed over: with it less without it, all else as is.
+    """What a wash does to the end where it is glazed over, all else as it is.
 
-    lightness, chroma: of the mean colour; warmth: along the hue of orange, in a*b*.
+    with_it, without: mean CIELAB where the chief later wash is the only one (`Glaze.alone`), or
+    else wherever any later coat is.
     """
 
-    lightness: float
-    chroma: float
-    warmth: float
+    with_it: Lab
+    without: Lab
+
+    @property
+    def lightness(self) -> float:
+        """L* with it less L* without it."""
+        return self.with_it[0] - self.without[0]
+
+    @property
+    def chroma(self) -> float:
+        """C* with it less C* without it."""
+        return float(np.hypot(*self.with_it[1:]) - np.hypot(*self.without[1:]))
+
+    @property
+    def warmth(self) -> float:
+        """The same along the hue of orange in a*b*."""
+        return warmth(self.with_it) - warmth(self.without)
 
 
 @dataclass(frozen=True)
@@ -197,22 +213,24 @@ def why(plan: Plan, wash: Wash) -> Reason:
         raise RequestError("Reasons are given for first washes only, those of layer 1.")
     foot = footprint(plan, wash)
     palest, off = _palest(plan, foot)
-    glaze = _glaze(plan, foot)
-    numbers = {
-        "look": wash.after,
-        "palest": palest,
-        "off": off,
-        "seen": 1.0 - (glaze.covered if glaze else 0.0),
-        "glaze": glaze,
-        "effect": _effect(plan, foot) if glaze else None,
-        "relation": hue_relation(wash.after, glaze.final) if glaze else None,
-        "second": _second(plan, wash, palest),
-    }
+    glaze, effect = _glazed(plan, foot) or (None, None)
     counted, other = _misses(plan, wash, foot)
     bare = Reason(
-        layer=wash.layer, number=wash.number, misses=counted, next_best=other, claims=(), **numbers
-    )  # type: ignore[arg-type]  # fmt: skip
-    return Reason(**{**bare.__dict__, "claims": _claims(bare)})
+        layer=wash.layer,
+        number=wash.number,
+        look=wash.after,
+        palest=palest,
+        off=off,
+        seen=1.0 - (glaze.covered if glaze else 0.0),
+        glaze=glaze,
+        effect=effect,
+        relation=hue_relation(wash.after, glaze.final) if glaze else None,
+        second=_second(plan, wash, palest),
+        misses=counted,
+        next_best=other,
+        claims=(),
+    )
+    return replace(bare, claims=_claims(bare))
 
 
 def warmth(lab: FloatArray | Lab) -> float:
@@ -259,44 +277,46 @@ def _palest(plan: Plan, foot: Footprint) -> tuple[Tint, float]:
     return Tint(_triple(mean), int(value_step(mean[0])), spread), off
 
 
-def _glaze(plan: Plan, foot: Footprint) -> Glaze | None:
-    """What lies over a first wash, or None if nothing does."""
-    area: dict[tuple[int, int, float], float] = {}
-    covered = np.zeros(len(foot.cells), dtype=np.bool_)
-    for i, (row, mm2) in enumerate(zip(foot.stack_of, foot.areas, strict=True)):
+def _later(foot: Footprint) -> dict[tuple[int, int, float], NDArray[np.float64]]:
+    """Area (n,) of each cell that every later wash covers."""
+    out: dict[tuple[int, int, float], NDArray[np.float64]] = {}
+    for i, row in enumerate(foot.stack_of.tolist()):
         for coat in foot.coats[row][foot.place[row] + 1 :]:
-            covered[i] = True
-            area[coat] = area.get(coat, 0.0) + float(mm2)
-    if not area:
+            out.setdefault(coat, np.zeros(len(foot.cells)))[i] = foot.areas[i]
+    return out
+
+
+def _glazed(plan: Plan, foot: Footprint) -> tuple[Glaze, Effect] | None:
+    """What lies over a first wash and how it shows through, or None if nothing is laid over it."""
+    later = _later(foot)
+    if not later:
         return None
+    layer, puddle, _ = most = max(later, key=lambda coat: (later[coat].sum(), coat))
+    over = np.array([len(s) for s in foot.coats]) - foot.place - 1
+    only = later[most] * (over[foot.stack_of] == 1)
+    alone = bool(only.sum() >= THRESHOLDS.most * later[most].sum())
+    covered = foot.areas * (over[foot.stack_of] > 0)
+    effect = _effect(plan, foot, only if alone else covered)
     total = float(foot.areas.sum())
-    most = max(area, key=lambda coat: (area[coat], coat))
-    weight = foot.areas * covered
-    final = weight @ plan.stage_labs[-1][foot.cells] / weight.sum()
-    stroke = next(w.stroke for w in plan.washes if (w.layer, w.puddle, w.strength) == most)
-    return Glaze(
-        covered=float(weight.sum() / total),
-        puddle=most[1],
-        layer=most[0],
-        share=area[most] / total,
-        strength=most[2],
-        stroke=stroke,
-        final=_triple(final),
+    wash = next(w for w in plan.washes if (w.layer, w.puddle, w.strength) == most)
+    glaze = Glaze(
+        covered=float(covered.sum() / total),
+        puddle=puddle,
+        layer=layer,
+        share=float(later[most].sum() / total),
+        stroke=wash.stroke,
+        alone=alone,
+        final=effect.with_it,
     )
+    return glaze, effect
 
 
-def _effect(plan: Plan, foot: Footprint) -> Effect:
-    over = np.array([len(s) for s in foot.coats]) > foot.place + 1
-    weight = foot.areas * over[foot.stack_of]
-    with_it, without = (
-        weight @ there.finals()[foot.stack_of] / weight.sum()
+def _effect(plan: Plan, foot: Footprint, weight: FloatArray) -> Effect:
+    means = (
+        _triple(weight @ there.finals()[foot.stack_of] / weight.sum())
         for there in (as_planned(plan, foot), left_out(plan, foot))
     )
-    return Effect(
-        lightness=float(with_it[0] - without[0]),
-        chroma=float(np.hypot(*with_it[1:]) - np.hypot(*without[1:])),
-        warmth=warmth(with_it) - warmth(without),
-    )
+    return Effect(*means)
 
 
 def _second(plan: Plan, wash: Wash, own: Tint) -> Second | None:
@@ -310,11 +330,11 @@ def _misses(plan: Plan, wash: Wash, foot: Footprint) -> tuple[Misses, Alternativ
     planned = as_planned(plan, foot)
     refitted = refit_later(foot, planned, wash.layer, plan.aims)
     without = refit_later(foot, left_out(plan, foot), wash.layer, plan.aims)
-    ends = [
+    end, best, bare = (
         float(foot.mean(misses(foot, s.finals(), plan.aims))) for s in (planned, refitted, without)
-    ]
+    )
     other = next(iter(alternatives(plan, wash, most=1, refit=True)), None)
-    return Misses(*ends, None if other is None else other.then.against_aims), other
+    return Misses(end, best, bare, None if other is None else other.then.against_aims), other
 
 
 def _claims(r: Reason) -> tuple[Claim, ...]:
