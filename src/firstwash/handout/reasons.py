@@ -225,7 +225,7 @@ def _nearness(rise: float) -> str:
     return {
         "slight": "slightly",
         "clear": "clearly",
-        "large": "far",
+        "large": "much",
     }[size] + (" further off at the end" if rise > 0 else " nearer at the end")
 
 

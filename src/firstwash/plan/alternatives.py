@@ -8,6 +8,7 @@ over it as they are. What comes nearest is told with how it handles, so that a p
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from itertools import combinations
+from typing import TypeVar
 
 import numpy as np
 from numpy.typing import NDArray
@@ -39,6 +40,7 @@ LEAST_PART = 0.02  # share of a puddle that a paint must hold to be worth measur
 WORTH_A_PAINT = 0.1  # CIEDE2000 that one more paint in a puddle must earn
 WORTH_A_PUDDLE = 0.3  # CIEDE2000 that mixing a new puddle must earn over one mixed anyway
 HAZARDS = ("none", "caution", "toxic")
+Item = TypeVar("Item")
 CATEGORIES = ("I", "II", "III", "IV", "V")
 
 
@@ -202,7 +204,8 @@ def alternatives(
     wash: one of the plan's own. owned: mix from these instead of the palette; puddles of the
     plan are candidates all the same. A mixture holds 1-3 paints (or fewer, as the plan's
     limits say). refit: let the washes over it be laid stronger or weaker there too.
-    The plan's own puddle, and any other of the same paints, is never among them.
+    The plan's own puddle, and any other of the same paints, is never among them; one whose two
+    chief paints are those of a nearer one only if there are too few others.
     """
     box, usable = paint_box(plan, owned)
     bench = Bench.of(box, plan.paper)
@@ -212,8 +215,24 @@ def alternatives(
     mixes = _distinct([*_new_mixes(plan, wash, slot, bench, usable), *_mixed(plan, slot, bench)])
     own = frozenset(p for p, _ in plan.puddles[wash.puddle].parts)
     judge = _Judge(plan, wash, foot, planned, box, bench, refit)
-    found = [judge.alternative(m) for m in _thrifty(mixes, own)[: 2 * most + 4]]
-    return tuple(sorted(found, key=lambda a: a.then.rank)[:most])
+    thrifty = _thrifty(mixes, own)
+    loads = bench.loads
+    shortlist = _varied(thrifty, [_chief(m, loads) for m in thrifty], 2 * most)
+    found = sorted((judge.alternative(m) for m in shortlist), key=lambda a: a.then.rank)
+    kept = _varied(found, [frozenset(p.key for p in a.paints[:2]) for a in found], most)
+    return tuple(sorted(kept, key=lambda a: a.then.rank))
+
+
+def _chief(mix: _Mix, loads: FloatArray) -> frozenset[int]:
+    """The two paints there is most of."""
+    return frozenset(sorted(mix.paints, key=lambda p: (-mix.amounts[p] * loads[p], p))[:2])
+
+
+def _varied(items: Sequence[Item], kinds: Sequence[object], most: int) -> list[Item]:
+    """The first of every kind, then the others; at most so many."""
+    first = [i for i, kind in enumerate(kinds) if kind not in kinds[:i]]
+    rest = [i for i in range(len(items)) if i not in first]
+    return [items[i] for i in [*first, *rest][:most]]
 
 
 def _thrifty(mixes: dict[frozenset[int], _Mix], own: frozenset[int]) -> list[_Mix]:

@@ -33,11 +33,13 @@ __all__ = [
     "Claim",
     "Effect",
     "Glaze",
+    "Lab",
     "Misses",
     "Reason",
     "Second",
     "Thresholds",
     "Tint",
+    "claims",
     "hue_relation",
     "warmth",
     "why",
@@ -230,7 +232,7 @@ def why(plan: Plan, wash: Wash) -> Reason:
         next_best=other,
         claims=(),
     )
-    return replace(bare, claims=_claims(bare))
+    return replace(bare, claims=claims(bare))
 
 
 def warmth(lab: FloatArray | Lab) -> float:
@@ -337,7 +339,8 @@ def _misses(plan: Plan, wash: Wash, foot: Footprint) -> tuple[Misses, Alternativ
     return Misses(end, best, bare, None if other is None else other.then.against_aims), other
 
 
-def _claims(r: Reason) -> tuple[Claim, ...]:
+def claims(r: Reason) -> tuple[Claim, ...]:
+    """What the numbers of a reason bear, and nothing else."""
     return (*_seen_claims(r), *_later_claims(r), *_second_claims(r), *_need_claims(r))
 
 

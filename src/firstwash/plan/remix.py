@@ -82,7 +82,8 @@ def slot_over(under: Scenario, aims: FloatArray) -> Slot:
         under.counts, under.puddles, under.strengths, under.counts,
         ready.k, ready.s, ready.sheet, below, lens,
     )  # fmt: skip
-    return Slot(below, lens, under.counts == 0, np.ones(1), aims, 0.0)
+    rows = np.asarray(aims, dtype=np.float64)
+    return Slot(below, lens, under.counts == 0, np.ones(1), rows, 0.0)
 
 
 def _aims(foot: Footprint, looks: FloatArray, aims: FloatArray) -> NDArray[np.float64]:
