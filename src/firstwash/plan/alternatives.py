@@ -39,6 +39,7 @@ BEST_PAIRS = 16  # otherwise triples grow from so many of the best pairs
 LEAST_PART = 0.02  # share of a puddle that a paint must hold to be worth measuring
 WORTH_A_PAINT = 0.1  # CIEDE2000 that one more paint in a puddle must earn
 WORTH_A_PUDDLE = 0.3  # CIEDE2000 that mixing a new puddle must earn over one mixed anyway
+AT_HAND = 3.0  # CIEDE2000 by which a puddle mixed anyway may be worse and still be told
 HAZARDS = ("none", "caution", "toxic")
 Item = TypeVar("Item")
 CATEGORIES = ("I", "II", "III", "IV", "V")
@@ -205,22 +206,39 @@ def alternatives(
     plan are candidates all the same. A mixture holds 1-3 paints (or fewer, as the plan's
     limits say). refit: let the washes over it be laid stronger or weaker there too.
     The plan's own puddle, and any other of the same paints, is never among them; one whose two
-    chief paints are those of a nearer one only if there are too few others.
+    chief paints are those of a nearer one only if there are too few others. The last place is
+    kept for a puddle that is mixed anyway, if one comes within 3 CIEDE2000.
     """
     box, usable = paint_box(plan, owned)
     bench = Bench.of(box, plan.paper)
     foot = footprint(plan, wash)
     planned = as_planned(plan, foot)
     slot = slot_of(foot, planned, plan.aims, wash.layer == 1 and plan.layers > 1)
-    mixes = _distinct([*_new_mixes(plan, wash, slot, bench, usable), *_mixed(plan, slot, bench)])
+    ready = list(_mixed(plan, slot, bench))
+    mixes = _distinct([*_new_mixes(plan, wash, slot, bench, usable), *ready])
     own = frozenset(p for p, _ in plan.puddles[wash.puddle].parts)
     judge = _Judge(plan, wash, foot, planned, box, bench, refit)
     thrifty = _thrifty(mixes, own)
-    loads = bench.loads
-    shortlist = _varied(thrifty, [_chief(m, loads) for m in thrifty], 2 * most)
+    shortlist = _varied(thrifty, [_chief(m, bench.loads) for m in thrifty], 2 * most)
     found = sorted((judge.alternative(m) for m in shortlist), key=lambda a: a.then.rank)
     kept = _varied(found, [frozenset(p.key for p in a.paints[:2]) for a in found], most)
+    if most > 1 and all(a.puddle is None for a in kept):
+        spare = _at_hand(judge, ready, own, kept[: most - 1])
+        kept = [*kept[: most - 1], *(spare or kept[most - 1 :])]
     return tuple(sorted(kept, key=lambda a: a.then.rank))
+
+
+def _at_hand(
+    judge: "_Judge", ready: Sequence[_Mix], own: frozenset[int], kept: Sequence[Alternative]
+) -> list[Alternative]:
+    """The nearest puddle that is mixed anyway, of paints not kept yet, unless it is far off."""
+    taken = {frozenset(p.key for p in a.paints) for a in kept}
+    for mix in sorted(ready, key=lambda m: m.cost):
+        if mix.paints == own or frozenset(judge.box[p].key for p in mix.paints) in taken:
+            continue
+        found = judge.alternative(mix)
+        return [found] if found.rise <= AT_HAND else []
+    return []
 
 
 def _chief(mix: _Mix, loads: FloatArray) -> frozenset[int]:
