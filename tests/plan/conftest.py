@@ -14,6 +14,9 @@ from firstwash.picture.load import load_photo
 from firstwash.picture.reference import Reference, lay_on_sheet
 from firstwash.picture.sheet import crop_box, parse_sheet
 from firstwash.plan.bench import Bench
+from firstwash.plan.problem import Limits
+from firstwash.plan.result import Plan
+from firstwash.usecases import Wishes, plan_photo
 
 
 @pytest.fixture(scope="session")
@@ -75,3 +78,30 @@ def painterly() -> Callable[[np.random.Generator, int], np.ndarray]:
         return np.column_stack([light, chroma * np.cos(hue), chroma * np.sin(hue)])
 
     return colours
+
+
+def _blocks() -> bytes:
+    """A synthetic photo: a pale and a dark half of yellow, blue and red each, all flat."""
+    tints = [(245, 225, 150), (190, 205, 235), (240, 190, 180)]
+    darks = [(160, 110, 30), (50, 70, 120), (150, 40, 40)]
+    picture = np.zeros((180, 240, 3), dtype=np.uint8)
+    for i, (tint, dark) in enumerate(zip(tints, darks, strict=True)):
+        picture[:, 80 * i : 80 * i + 80] = tint
+        picture[70:160, 80 * i + 10 : 80 * i + 70] = dark
+    out = io.BytesIO()
+    Image.fromarray(picture).save(out, "png")
+    return out.getvalue()
+
+
+@pytest.fixture(scope="session")
+def block_plan() -> Plan:
+    """A small plan of flat blocks of colour."""
+    limits = Limits(shapes=12, washes=16, puddles=8)
+    return plan_photo(_blocks(), Wishes(sheet="12x9cm", limits=limits)).plan
+
+
+@pytest.fixture(scope="session")
+def coffee_plan(photo_png: Callable[[str], bytes]) -> Plan:
+    """A small plan of a photo."""
+    limits = Limits(shapes=30, washes=25)
+    return plan_photo(photo_png("coffee"), Wishes(sheet="15x10cm", limits=limits)).plan
