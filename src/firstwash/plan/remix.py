@@ -19,7 +19,7 @@ from firstwash.optics.kubelka import over_1, slab_1
 from firstwash.optics.observer import xyz_to_lab_1
 from firstwash.optics.stack import first_coat_1
 from firstwash.plan.bench import Bench
-from firstwash.plan.kernels import bounded_step
+from firstwash.plan.bounded import bounded_step
 from firstwash.plan.stacks import FIRST_WASH_LIGHTNESS
 from firstwash.plan.whatif import Footprint, Scenario
 
