@@ -164,6 +164,7 @@ def one_cell(bench: Bench, recipes: np.ndarray, coats: list[tuple[int, int, floa
         cap=0.0,
         layers=np.array([c[0] - 1 for c in coats], dtype=np.int64),
         amounts=np.zeros((n, bench.colours)),
+        prices=np.zeros((n, bench.colours)),
         area=1.0,
         cost=0.0,
     )

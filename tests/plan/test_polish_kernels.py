@@ -94,7 +94,7 @@ def paint(palette: Bench) -> dict[str, Any]:
 
 
 def run(p: dict[str, Any]) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
-    k, s, _, sheet, weights, white = p["bench"].arrays
+    k, s, _, _, sheet, weights, white = p["bench"].arrays
     by_mixed, by_laid = np.empty(p["mixed"].shape), np.empty(p["laid"].shape)
     out = np.empty(2)
     polish_kernels.slopes(
@@ -106,7 +106,7 @@ def run(p: dict[str, Any]) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
 
 
 def node_labs(p: dict[str, Any]) -> np.ndarray:
-    k, s, _, sheet, weights, white = p["bench"].arrays
+    k, s, _, _, sheet, weights, white = p["bench"].arrays
     labs = np.empty((2, len(PARENT), 3))
     polish_kernels.node_labs(
         PARENT, FILM_OF, PUDDLE_OF, p["mixed"], p["laid"], k, s, sheet, weights, white, labs
@@ -169,7 +169,7 @@ def test_one_painter_does_not_touch_another(paint: dict[str, Any]) -> None:
 
 
 def exchanged(paint: dict[str, Any], film: np.ndarray, sweeps: int = 3) -> tuple[np.ndarray, float]:
-    k, s, _, sheet, weights, white = paint["bench"].arrays
+    k, s, _, _, sheet, weights, white = paint["bench"].arrays
     shape = (2, 3, k.shape[1])
     first, r, t = np.empty(shape), np.empty(shape), np.empty(shape)
     polish_kernels.film_optics(PUDDLE_OF, paint["mixed"], paint["laid"], k, s, sheet, first, r, t)

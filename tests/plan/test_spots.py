@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 
 from firstwash.optics.difference import delta_e_2000
 from firstwash.picture.reference import with_focal_area
-from firstwash.plan.report import as_judged
+from firstwash.plan.report import as_judged, flat_xyz
 from firstwash.plan.spots import Spots, cell_spots, gather, halfway, photo_spots
 
 Shared = Any  # the small plan of conftest.py
@@ -82,7 +82,9 @@ def test_spots_judge_as_the_pixels_do(shared: Shared) -> None:
     for off in (0.0, 2.0, 4.0):
         painted = plan.stage_labs[-1] + rng.normal(0.0, off, plan.stage_labs[-1].shape)
         pixels = float(
-            delta_e_2000(as_judged(plan.cells, painted, reference), reference.judge_lab).mean()
+            delta_e_2000(
+                as_judged(flat_xyz(plan.cells, painted), reference), reference.judge_lab
+            ).mean()
         )
         few, many = (misses(photo_spots(plan.cells, reference, n), painted) for n in (4, 12))
         print(f"off by {off}: pixels {pixels:.3f}, 12 spots {many:.3f}, 4 spots {few:.3f}")
