@@ -217,11 +217,10 @@ def _choose(
 
     One at least may fill a puddle alone: where all are limited, the last gives way to one.
     """
-    groups, weights = colour_groups(_tone(box, targets, areas)(targets), areas)
-    rest = [p for p in range(box.colours) if p not in must]
-    room = most - len(must)
-    added = choose_paints(box.only(rest), groups, weights, room) if rest and room else []
-    chosen = [*must, *(rest[i] for i in added)]
+    # The photo's own colours, darks and all: its tones are mapped for the paints once chosen.
+    groups, weights = colour_groups(targets, areas)
+    added = choose_paints(box, groups, weights, most, must)
+    chosen = [*must, *(p for p in added if p not in must)]
     free = np.flatnonzero(box.shares >= 1.0)
     if not set(chosen) & set(free.tolist()):
         only = choose_paints(box.only(free.tolist()), groups, weights, 1)
