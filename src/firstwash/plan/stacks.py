@@ -18,8 +18,12 @@ from firstwash.plan.bench import Bench
 from firstwash.plan.handling import PaintPrices, StackPrices
 
 __all__ = [
+    "COAT_PRICE",
     "FIRST_WASH_LIGHTNESS",
+    "LEAD_IN_WEIGHT",
+    "RESERVE_BELOW",
     "Stack",
+    "coat_choices",
     "in_parallel",
     "lead_in",
     "prices_for",
@@ -93,7 +97,7 @@ def lead_in(lab: FloatArray) -> NDArray[np.float64]:
     return np.array([light, *(LEAD_IN_CHROMA * np.asarray(lab[1:]))])
 
 
-def _coat_choices(levels: int, layers: int, bare: bool, pale: bool) -> list[list[int]]:
+def coat_choices(levels: int, layers: int, bare: bool, pale: bool) -> list[list[int]]:
     """Ways to give `levels` levels their coats within `layers`, fewest coats first."""
     painted = levels - bare
     start = 1 if pale or layers == 1 else 2
@@ -178,7 +182,7 @@ def solve_stack(
     pale = not len(painted) or painted[0][0] >= FIRST_WASH_LIGHTNESS
     cap = FIRST_WASH_LIGHTNESS if layers > 1 else 0.0
     best: Stack | None = None
-    for coats in _coat_choices(len(cells), layers, bare, pale):
+    for coats in coat_choices(len(cells), layers, bare, pale):
         aims = _aims(coats, targets, weights)
         top = max(coats)
         prices = prices_for(bench, handling, top, np.array(coats), aims)
