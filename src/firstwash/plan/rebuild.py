@@ -10,7 +10,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from firstwash.arrays import BoolArray, FloatArray
+from firstwash.arrays import FloatArray
 from firstwash.plan.assemble import (
     UNJUDGED,
     doubts_of,
@@ -24,9 +24,10 @@ from firstwash.plan.board.order import Step
 from firstwash.plan.result import Plan
 from firstwash.plan.retouch import retouched
 from firstwash.plan.schedule import how_laid, in_order, schedule_of, with_touches
+from firstwash.plan.touches import Touch
 from firstwash.plan.wash import Puddle, Wash, WashKind
 
-__all__ = ["Mixed", "rebuilt"]
+__all__ = ["Coat", "Coats", "Mixed", "rebuilt"]
 
 Coat = tuple[int, int, float]
 Coats = tuple[tuple[Coat, ...], ...]
@@ -233,7 +234,7 @@ class _Rebuild:
 
         return use(own) == use([w for w in self.plan.washes if w.puddle == old])
 
-    def touches(self) -> tuple[object, ...]:
+    def touches(self) -> tuple[Touch, ...]:
         """The fine strokes over the sheet as it will be."""
         return retouched(
             self.plan, self.bench, self.mixed.recipes, self.kept, self.stage_labs, self.changed
@@ -252,7 +253,3 @@ def _renumbered(own: tuple[Coat, ...], moved: Mapping[int, int]) -> tuple[Coat, 
         return own
     return tuple((layer, moved[q], s) for layer, q, s in own)
 
-
-def changed_between(before: Plan, after: Plan) -> BoolArray:
-    """Cells (n,) that do not show the same colours in both plans."""
-    return np.asarray((before.stage_labs != after.stage_labs).any(axis=(0, 2)))

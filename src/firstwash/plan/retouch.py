@@ -61,7 +61,7 @@ def retouched(
         elif same_ground and touch.puddle in now:
             new = now[touch.puddle]
             out.append(touch if new == touch.puddle else replace(touch, puddle=new))
-        else:
+        elif len(recipes):  # where nothing is mixed any more, nothing is touched in either
             out.append(_laid(plan, bench, recipes, touch, under, stage_labs, now))
     return tuple(out)
 

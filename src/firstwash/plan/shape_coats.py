@@ -18,7 +18,7 @@ from firstwash.plan.kernels import SAVING
 from firstwash.plan.locks import NO_LOCKS, Held, Locks, held
 from firstwash.plan.puddles import IDLE
 from firstwash.plan.result import Plan
-from firstwash.plan.shape_kernels import EMPTY, KEPT, OWN, SHARED, refit_slots, settle
+from firstwash.plan.shape_kernels import EMPTY, KEPT, OWN, SHARED, refit_slots, settle, settle_pairs
 from firstwash.plan.stacks import (
     COAT_PRICE,
     FIRST_WASH_LIGHTNESS,
@@ -32,7 +32,8 @@ __all__ = ["EditDesk", "ShapeCoats", "Wish", "solve_shape"]
 
 OWN_PRICE = 1.0  # mean squared CIEDE2000 that a wash of the shape's own must earn, where few are left
 SWEEPS = np.int64(2)  # through the slots
-LIKELY = np.int64(4)  # choices per slot that are tried in earnest
+LIKELY = np.int64(3)  # choices per slot that are tried in earnest
+PAIRED = np.int64(12)  # washes of a slot that are tried together with those of another
 LAST_ROUNDS = np.int64(12)
 CHOICES = 3  # ways to give levels their coats that are tried
 GOOD = 1.0  # mean squared CIEDE2000 below which no further way is tried: nobody would see it
@@ -255,27 +256,40 @@ class _Search:
         return np.array(rows, dtype=np.float64)
 
     def best(self, counts: NDArray[np.int64]) -> _Slots:
-        """The best coats for one way, from what is there and from bare paper."""
+        """The best coats for one way, from bare paper and from what is there."""
         rows = self.rows(counts)
-        found = [self._from(self._blank(), counts, rows)]
-        if (counts >= self.counts_now()).all():  # what is there shows what it showed
-            found.append(self._from(self.now, counts, rows))
-        return min(found, key=lambda slots: slots.cost)
-
-    def _from(self, start: _Slots, counts: NDArray[np.int64], rows: FloatArray) -> _Slots:
-        slots = start.copy()
         top = int(counts.max(initial=0))
-        view = _Slots(slots.puddle[:top], slots.strength[:top], slots.kind[:top])
+        starts = [self._blank()]
+        if (counts >= self.counts_now()).all():  # what is there shows what it showed
+            starts.append(self.now.copy())
+        views = [_Slots(s.puddle[:top], s.strength[:top], s.kind[:top]) for s in starts]
         cap = FIRST_WASH_LIGHTNESS if self.layers > 1 else 0.0
-        self._make_room(view)
-        settle(
-            view.puddle, view.strength, view.kind, self.joined, np.int64(self.most_own),
-            self.own_price, self.desk.prices, self.desk.coarse.curves, self.desk.coarse.light,
-            rows, cap, SWEEPS, LIKELY,
-        )  # fmt: skip
+        for view in views:
+            self._make_room(view)
+            self._settle(view, rows, cap)
+        chosen = min(range(len(starts)), key=lambda i: views[i].cost)
+        slots, view = starts[chosen], views[chosen]
+        if len(self.joined[0]) and self._pair(view, rows, cap):
+            self._settle(view, rows, cap)
         slots.cost = self._finish(view, rows, cap)
         slots.cost += self.own_price * int(((view.kind == OWN) & (view.puddle >= 0)).sum())
         return slots
+
+    def _settle(self, slots: _Slots, rows: FloatArray, cap: float) -> None:
+        ready = self.desk.coarse
+        slots.cost = settle(
+            slots.puddle, slots.strength, slots.kind, self.joined, np.int64(self.most_own),
+            self.own_price, self.desk.prices, ready.curves, ready.light, rows, cap, SWEEPS, LIKELY,
+        )  # fmt: skip
+
+    def _pair(self, slots: _Slots, rows: FloatArray, cap: float) -> bool:
+        ready = self.desk.coarse
+        return bool(
+            settle_pairs(
+                slots.puddle, slots.strength, slots.kind, self.joined, self.desk.prices,
+                ready.curves, ready.light, rows, cap, PAIRED,
+            )
+        )  # fmt: skip
 
     def _make_room(self, slots: _Slots) -> None:
         """Drop own coats, faintest first, beyond those there is room for."""

@@ -10,7 +10,7 @@ from numba import njit
 
 from firstwash.plan.kernels import fit_stack, stack_cost
 
-__all__ = ["EMPTY", "KEPT", "OWN", "SHARED", "refit_slots", "settle"]
+__all__ = ["EMPTY", "KEPT", "OWN", "SHARED", "refit_slots", "settle", "settle_pairs"]
 
 OWN, SHARED, KEPT = np.int64(0), np.int64(1), np.int64(2)
 EMPTY = np.int64(-1)
@@ -202,3 +202,58 @@ def settle(  # type: ignore[no-untyped-def]
         if not changed:
             break
     return cost
+
+
+@njit(cache=True, nogil=True)
+def _shortlist(found, n, last, count, out):  # type: ignore[no-untyped-def]
+    """Into out: the `count` best of the first n choices, and the last one; returns how many."""
+    taken = 0
+    order = np.argsort(found[:n, 0])
+    for c in order[:count]:
+        if np.isfinite(found[c, 0]):
+            out[taken] = c
+            taken += 1
+    out[taken] = last
+    return taken + 1
+
+
+@njit(cache=True, nogil=True)
+def settle_pairs(  # type: ignore[no-untyped-def]
+    puddle_of, strengths, kind, washes, prices, ready, light, aims, cap, count
+):
+    """Choose shared washes for two slots at a time; returns whether anything was gained.
+
+    One slot at a time is caught where a paler coat below only helps with a darker one above.
+    Arguments as in `settle`; count: washes of each slot that are paired, the best as seen alone.
+    """
+    slots = puddle_of.size
+    n = washes[0].size
+    last = n + ready[2].size
+    found = np.empty((last + 1, 2))
+    lists = np.empty((slots, count + 1), dtype=np.int64)
+    sizes = np.zeros(slots, dtype=np.int64)
+    no_rounds = np.int64(0)
+    for i in range(slots):
+        if kind[i] != KEPT and not (kind[i] == OWN and puddle_of[i] >= 0):
+            _look(
+                i, washes, puddle_of, strengths, kind, False, prices, ready, light, aims, cap, found
+            )
+            sizes[i] = _shortlist(found, n, last, count, lists[i])
+    cost = _cost(puddle_of, strengths, kind, prices, ready, light, aims, cap, no_rounds)
+    gained = False
+    for i in range(slots):
+        for j in range(i):
+            of, strength = puddle_of.copy(), strengths.copy()
+            for a in lists[i, : sizes[i]]:
+                of[i] = washes[1][a] if a < n else EMPTY
+                strength[i] = washes[2][a] if a < n else 0.0
+                for b in lists[j, : sizes[j]]:
+                    of[j] = washes[1][b] if b < n else EMPTY
+                    strength[j] = washes[2][b] if b < n else 0.0
+                    new = _cost(of, strength, kind, prices, ready, light, aims, cap, no_rounds)
+                    if new < cost - WORTH_A_CHANGE:
+                        cost = new
+                        gained = True
+                        puddle_of[i], puddle_of[j] = of[i], of[j]
+                        strengths[i], strengths[j] = strength[i], strength[j]
+    return gained
