@@ -124,22 +124,26 @@ class KeptCoats:
         known = min(layers, self.decided.closed.shape[1])
         closed[:, :known] = self.decided.closed[cells][:, :known]
         puddle, strength = np.full(layers, FREE), np.zeros(layers)
-        for cell in cells.tolist():
+        has = np.zeros_like(closed)
+        for i, cell in enumerate(cells.tolist()):
             for layer, q, s in self.decided.coats[cell]:
+                has[i, layer - 1] = True
                 puddle[layer - 1], strength[layer - 1] = q, s
         shows = np.minimum(self.decided.shows[cells], layers)
-        return HeldShape(closed, puddle, strength, shows, self.recipes)
+        return HeldShape(closed, has, puddle, strength, shows, self.recipes)
 
 
 @dataclass(frozen=True, eq=False)
 class HeldShape:
     """One shape's decided coats.
 
-    closed: (cells, layers); puddle, strength: (layers,), `FREE` where no coat is decided;
+    closed, has: (cells, layers) where nothing may change, and where there is a decided coat;
+    puddle, strength: (layers,), `FREE` where no coat is decided;
     shows: (cells,) coats up to which layer each cell had; recipes: (n, colours).
     """
 
     closed: NDArray[np.bool_]
+    has: NDArray[np.bool_]
     puddle: NDArray[np.int64]
     strength: NDArray[np.float64]
     shows: NDArray[np.int64]
@@ -158,8 +162,7 @@ class HeldShape:
 
     def order(self, aims: FloatArray) -> NDArray[np.int64]:
         """Cells in the order in which they may get more coats: as decided, then light to dark."""
-        decided = (self.closed & (self.puddle != FREE)).sum(axis=1)
-        return np.lexsort((-aims[:, 0], decided)).astype(np.int64)
+        return np.lexsort((-aims[:, 0], self.has.sum(axis=1))).astype(np.int64)
 
     def counts(self, bare: bool, pale: bool) -> Iterator[NDArray[np.int64]]:
         """Ways to give the cells (in order) their slots that keep what is decided."""
@@ -174,11 +177,11 @@ class HeldShape:
         slots = self.layers
         held = self.puddle[slots] != FREE
         shown = counts[:, None] > np.arange(len(slots))
-        return bool((shown == self.closed[:, slots])[:, held].all())
+        return bool((shown == self.has[:, slots])[:, held].all())
 
     def ordered(self, order: NDArray[np.int64]) -> "HeldShape":
         """The same with the cells in another order."""
-        return replace(self, closed=self.closed[order], shows=self.shows[order])
+        return replace(self, closed=self.closed[order], has=self.has[order], shows=self.shows[order])
 
 
 def solve_around(

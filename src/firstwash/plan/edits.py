@@ -143,7 +143,8 @@ def recolour(
     if desk.held.closed[wish.cells].all():
         raise RequestError(f"All that is painted in shape {shape} is locked; unlock some of it.")
     found = solve_shape(desk, wish)
-    return _told(plan, found, rebuilt(plan, _with(plan, found), aims=_aims_with(plan, wish)))
+    after = rebuilt(plan, _with(plan, found), aims=_aims_with(plan, wish))
+    return _told(plan, found, _only_darker(plan, after), locks)
 
 
 def _with(plan: Plan, found: ShapeCoats) -> Coats:
@@ -159,7 +160,7 @@ def _aims_with(plan: Plan, wish: Wish) -> NDArray[np.float64]:
     return aims
 
 
-def _told(before: Plan, found: ShapeCoats, after: Plan) -> Recoloured:
+def _told(before: Plan, found: ShapeCoats, after: Plan, locks: Locks) -> Recoloured:
     shape = found.wish.shape
     here = [w for w in after.washes if shape in w.shapes]
     own = tuple((w.layer, w.number) for w in here if w.shapes == (shape,))
@@ -173,6 +174,8 @@ def _told(before: Plan, found: ShapeCoats, after: Plan) -> Recoloured:
         parts.append("left as bare paper")
     full = found.miss > FAR and not own and before.limits.washes is not None
     more = " No wash was left for it; allow more washes for a closer match." if full else ""
+    gone = sorted(locks.puddles - {p.name for p in after.puddles})
+    more += f" Nothing is left for puddle {', '.join(gone)}, though locked." if gone else ""
     words = "; ".join(parts)
     return Recoloured(
         after, found, own, joined, found.miss, f"{words[0].upper()}{words[1:]}.{more}"
@@ -201,14 +204,18 @@ def replace_puddle(
     Raises RequestError for what cannot be, what is locked, or what would lighten the sheet.
     """
     old = _unlocked(plan, wash, locks)
+    keep = held(plan, locks)
+    only = all(w.puddle != old.puddle or w is old for w in plan.washes)
+    if only and old.puddle in keep.recipes:
+        raise RequestError(
+            f"Puddle {plan.puddles[old.puddle].name} is locked and this is its only wash."
+        )
     mixed = Mixed.of(plan)
     if isinstance(mixture, str):
         puddle = find_puddle(plan, mixture)
     else:
         puddle = len(mixed.names)
-        only = all(w.puddle != old.puddle or w is old for w in plan.washes)
-        keep = held(plan, locks)
-        name = mixed.names[old.puddle] if only and old.puddle not in keep.recipes else _free(mixed)
+        name = mixed.names[old.puddle] if only else _free(mixed)
         recipes = np.vstack([mixed.recipes, recipe_of(plan, mixture)])
         mixed = Mixed(recipes, (*mixed.names, name))
     coats = _swapped(plan, old, lambda s: (old.layer, puddle, s))

@@ -189,7 +189,7 @@ class _Search:
             )
         }
         self.now = self._now()
-        self.closed = desk.held.closed[wish.cells]
+        self.holds = self._decided()
 
     def _now(self) -> _Slots:
         """The slots as the plan has them: every cell shows the first so many of them."""
@@ -202,6 +202,14 @@ class _Search:
         closed = self.desk.held.closed[self.wish.cells].any(axis=0)
         slots.kind[closed] = KEPT
         return slots
+
+    def _decided(self) -> NDArray[np.bool_]:
+        """Where (n, layers) the cells have a coat that may not change."""
+        out = np.zeros((len(self.wish.cells), self.layers), dtype=np.bool_)
+        for i, cell in enumerate(self.wish.cells.tolist()):
+            for layer, _, _ in self.desk.plan.coats[cell]:
+                out[i, layer - 1] = self.desk.held.closed[cell, layer - 1]
+        return out
 
     def _empty(self) -> _Slots:
         n = self.layers
@@ -241,7 +249,7 @@ class _Search:
         """Whether every cell shows the locked coats it has, and no others."""
         kept = (self.now.kind == KEPT) & (self.now.puddle != EMPTY)
         shown = counts[:, None] > np.arange(self.layers)
-        return bool((shown == self.closed)[:, kept].all())
+        return bool((shown == self.holds)[:, kept].all())
 
     def rows(self, counts: NDArray[np.int64]) -> NDArray[np.float64]:
         """Aims (m, 5) of the kernels: the cells, and the pale lead-in under a dark shape."""
