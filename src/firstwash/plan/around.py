@@ -181,7 +181,9 @@ class HeldShape:
 
     def ordered(self, order: NDArray[np.int64]) -> "HeldShape":
         """The same with the cells in another order."""
-        return replace(self, closed=self.closed[order], has=self.has[order], shows=self.shows[order])
+        return replace(
+            self, closed=self.closed[order], has=self.has[order], shows=self.shows[order]
+        )
 
 
 def solve_around(

@@ -247,6 +247,10 @@ def wash_over(
     stage_labs: FloatArray,
     kind: Any,
 ) -> Wash:
+    """The wash of a puddle over some cells; its number, areas and technique are still to come.
+
+    ready: all puddles as colours; strengths: at one end and, of a graded wash, at the other.
+    """
     share = areas[cells] / areas[cells].sum()
     stroke = _patch(ready, puddle, max(s for s in strengths if s is not None))
     before, after = (tuple((share @ stage_labs[n][cells]).tolist()) for n in (layer - 1, layer))

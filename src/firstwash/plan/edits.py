@@ -13,8 +13,8 @@ from numpy.typing import NDArray
 
 from firstwash.arrays import FloatArray
 from firstwash.errors import RequestError
-from firstwash.plan.assemble import puddle_letter
 from firstwash.optics.difference import delta_e_2000
+from firstwash.plan.assemble import puddle_letter
 from firstwash.plan.bench import Bench
 from firstwash.plan.kernels import LIGHTNESS_PRICE
 from firstwash.plan.locks import NO_LOCKS, Held, Locks, WashKey, find_puddle, find_wash, held
@@ -60,9 +60,7 @@ class Recoloured:
     words: str
 
 
-def wish_for(
-    plan: Plan, shape: int, lab: FloatArray, cells: Collection[int] | None = None
-) -> Wish:
+def wish_for(plan: Plan, shape: int, lab: FloatArray, cells: Collection[int] | None = None) -> Wish:
     """What to aim at when a shape, or some of its cells, is to show another colour.
 
     lab (3,): CIELAB wanted on average over the shape's painted cells, or over `cells`. Their
@@ -115,8 +113,7 @@ def _named(
     strange = sorted(set(cells) - set(own.tolist()))
     if strange:
         raise RequestError(
-            f"Area {strange[0]} is not part of shape {shape}; it has areas "
-            f"{own[0]} to {own[-1]}."
+            f"Area {strange[0]} is not part of shape {shape}; it has areas {own[0]} to {own[-1]}."
         )
     return np.array(sorted(set(cells)), dtype=np.int64)
 
@@ -169,7 +166,9 @@ def _told(before: Plan, found: ShapeCoats, after: Plan, locks: Locks) -> Recolou
     if joined:
         parts.append(f"laid with {_listed(joined)}, as other areas are")
     if own:
-        parts.append(f"{len(own)} {'wash' if len(own) == 1 else 'washes'} of its own: {_listed(own)}")
+        parts.append(
+            f"{len(own)} {'wash' if len(own) == 1 else 'washes'} of its own: {_listed(own)}"
+        )
     if not parts:
         parts.append("left as bare paper")
     full = found.miss > FAR and not own and before.limits.washes is not None
@@ -263,7 +262,9 @@ def change_strength(
     """
     old = _unlocked(plan, wash, locks)
     if not (isinstance(strength, int | float) and 1e-6 < strength <= 1.0):
-        raise RequestError(f"A strength lies above 0 and at most at 1, a full coat, not {strength}.")
+        raise RequestError(
+            f"A strength lies above 0 and at most at 1, a full coat, not {strength}."
+        )
     ends = [s for s in (old.strength, old.end_strength) if s is not None]
     factor = float(strength) / max(ends)
     single = old.end_strength is None
@@ -309,21 +310,19 @@ def recipe_of(plan: Plan, parts: Mapping[str, float]) -> NDArray[np.float64]:
 
 
 def _free(mixed: Mixed) -> str:
-    return next(n for i in range(len(mixed.names) + 1) if (n := puddle_letter(i)) not in mixed.names)
+    return next(
+        n for i in range(len(mixed.names) + 1) if (n := puddle_letter(i)) not in mixed.names
+    )
 
 
 def _swapped(plan: Plan, wash: Wash, laid: Callable[[float], Coat]) -> Coats:
     coats = list(plan.coats)
     for cell in wash.cells:
-        coats[cell] = tuple(
-            laid(c[2]) if c[0] == wash.layer else c for c in plan.coats[cell]
-        )
+        coats[cell] = tuple(laid(c[2]) if c[0] == wash.layer else c for c in plan.coats[cell])
     return tuple(coats)
 
 
-def _edited(
-    plan: Plan, coats: Coats, mixed: Mixed, wash: Wash, locks: Locks, refit: bool
-) -> Plan:
+def _edited(plan: Plan, coats: Coats, mixed: Mixed, wash: Wash, locks: Locks, refit: bool) -> Plan:
     keep = held(plan, locks)
     if keep.shut & {c for cell in wash.cells for c in coats[cell] if c[0] == wash.layer}:
         raise RequestError(f"That would add areas to a locked wash of layer {wash.layer}.")
@@ -417,6 +416,4 @@ class _Refit:
             known[own] = labs[-1], float((LIGHTNESS_PRICE * rise) @ (LIGHTNESS_PRICE * rise))
         shown = np.array([known[self.coats[c]][0] for c in cells])
         priced = np.array([known[self.coats[c]][1] for c in cells])
-        return float(
-            self.areas[cells] @ (delta_e_2000(shown, self.plan.aims[cells]) ** 2 + priced)
-        )
+        return float(self.areas[cells] @ (delta_e_2000(shown, self.plan.aims[cells]) ** 2 + priced))

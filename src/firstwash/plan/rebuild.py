@@ -58,10 +58,7 @@ def rebuilt(
     work = _Rebuild(plan, coats, Mixed.of(plan) if mixed is None else mixed)
     washes, steps = work.layers()
     schedule = schedule_of(
-        [
-            (tuple(w for w in washes if w.layer == n), s)
-            for n, s in enumerate(steps, 1)
-        ],
+        [(tuple(w for w in washes if w.layer == n), s) for n, s in enumerate(steps, 1)],
         plan.schedule.room,
         plan.sheet.weight_gsm,
     )
@@ -147,9 +144,7 @@ class _Rebuild:
         ):
             return tuple(own), plan.schedule.steps[layer - 1]
         laid = tuple(how_laid(own, plan.edges, plan.cells))
-        return in_order(
-            laid, plan.edges, plan.cells, plan.schedule.room, plan.sheet.weight_gsm
-        )
+        return in_order(laid, plan.edges, plan.cells, plan.schedule.room, plan.sheet.weight_gsm)
 
     def _washes(self) -> Iterator[Wash]:
         """Washes of all layers, old ones first and in their order; new ones have number 0."""
@@ -165,9 +160,7 @@ class _Rebuild:
 
     def _holders(self) -> dict[Coat, list[int]]:
         """Cells of every wash; a graded wash stands under its first strength."""
-        graded = {
-            c: w for w in self.plan.washes if w.kind == "graded wash" for c in w.cells
-        }
+        graded = {c: w for w in self.plan.washes if w.kind == "graded wash" for c in w.cells}
         holders: dict[Coat, list[int]] = {}
         for cell, own in enumerate(self.coats):
             if cell in graded and own:
@@ -206,9 +199,11 @@ class _Rebuild:
             return "graded wash"
         shape_of = self.plan.cells.shape_of
         first = all(self.coats[c][0] == key for c in members)
-        return "lead-in" if first and all(
-            self._fewest(int(s)) > 1 for s in np.unique(shape_of[members])
-        ) else "wash"
+        return (
+            "lead-in"
+            if first and all(self._fewest(int(s)) > 1 for s in np.unique(shape_of[members]))
+            else "wash"
+        )
 
     def _fewest(self, shape: int) -> int:
         """Coats of the cell of a shape that has fewest, bare ones apart."""
@@ -219,9 +214,7 @@ class _Rebuild:
 
     def puddles(self, washes: Sequence[Wash]) -> Iterator[Puddle]:
         """The puddles; one whose recipe and washes are as they were is the same object."""
-        for i, (name, recipe) in enumerate(
-            zip(self.mixed.names, self.mixed.recipes, strict=True)
-        ):
+        for i, (name, recipe) in enumerate(zip(self.mixed.names, self.mixed.recipes, strict=True)):
             own = [w for w in washes if w.puddle == i]
             if i in self.kept and self._used_alike(self.kept[i], own):
                 yield self.plan.puddles[self.kept[i]]
@@ -252,4 +245,3 @@ def _renumbered(own: tuple[Coat, ...], moved: Mapping[int, int]) -> tuple[Coat, 
     if all(moved.get(q) == q for _, q, _ in own):
         return own
     return tuple((layer, moved[q], s) for layer, q, s in own)
-

@@ -10,7 +10,6 @@ from collections.abc import Mapping, Sequence
 from dataclasses import replace
 
 import numpy as np
-from numpy.typing import NDArray
 
 from firstwash.arrays import FloatArray
 from firstwash.errors import RequestError
@@ -52,10 +51,8 @@ def replan(
     paints = plan.paints if owned is None else tuple(owned)
     _check(plan, reference, asked, locks, keep)
     _check_paints(plan, paints, asked, keep)
-    decided = _decided(plan, locks, keep)
-    found = make_plan(
-        reference, paints, asked, plan.paper, progress, plan.schedule.room, decided
-    )
+    decided = _decided(plan, keep)
+    found = make_plan(reference, paints, asked, plan.paper, progress, plan.schedule.room, decided)
     return _with_letters(plan, found, keep)
 
 
@@ -105,7 +102,7 @@ def _stays(keep: Held, cells: tuple[int, ...], layer: int) -> bool:
     return bool(keep.closed[list(cells), layer - 1].all())
 
 
-def _decided(plan: Plan, locks: Locks, keep: Held) -> Decided:
+def _decided(plan: Plan, keep: Held) -> Decided:
     kept = sorted(keep.recipes | {int(q) for q in np.flatnonzero(keep.tied.any(axis=1))})
     index = {q: i for i, q in enumerate(kept)}
     coats = tuple(
@@ -157,13 +154,10 @@ def _with_letters(before: Plan, after: Plan, keep: Held) -> Plan:
                 break
     free = (n for i in range(2 * len(after.puddles) + 26) if (n := puddle_letter(i)) not in locked)
     puddles = tuple(
-        replace(p, name=taken[i] if i in taken else next(free))
-        for i, p in enumerate(after.puddles)
+        replace(p, name=taken[i] if i in taken else next(free)) for i, p in enumerate(after.puddles)
     )
     idle = sorted(set(locked) - set(taken.values()))
     notes = after.notes
     if idle:
         notes = (*notes, f"Locked, though nothing here needs it: puddle {', '.join(idle)}.")
     return after.told_more(puddles=puddles, notes=notes)
-
-

@@ -73,9 +73,7 @@ def _moved(plan: Plan, under: _Under, stage_labs: FloatArray, stage: int) -> Flo
     )
 
 
-def _shifted(
-    plan: Plan, touch: Touch, under: _Under, stage_labs: FloatArray, stage: int
-) -> Touch:
+def _shifted(plan: Plan, touch: Touch, under: _Under, stage_labs: FloatArray, stage: int) -> Touch:
     return replace(touch, lab=_triple(np.array(touch.lab) + _moved(plan, under, stage_labs, stage)))
 
 
@@ -90,16 +88,15 @@ def _laid(
 ) -> Touch:
     """A touch over another ground, or out of another puddle where its own is gone."""
     ground = under.share @ stage_labs[-1][under.cells]
-    assert touch.puddle is not None and touch.strength is not None
+    assert touch.puddle is not None
+    assert touch.strength is not None
     if touch.puddle not in now:
         q, strength, shown = _closest(bench, recipes, ground, np.array(touch.lab))
         return replace(touch, puddle=q, strength=strength, lab=_triple(shown))
     before = under.share @ plan.stage_labs[-1][under.cells]
     coat = (recipes[now[touch.puddle]] * touch.strength)[None]
     shift = _over(bench, ground, coat)[0] - _over(bench, before, coat)[0]
-    return replace(
-        touch, puddle=now[touch.puddle], lab=_triple(np.array(touch.lab) + shift)
-    )
+    return replace(touch, puddle=now[touch.puddle], lab=_triple(np.array(touch.lab) + shift))
 
 
 def _over(bench: Bench, ground: FloatArray, coats: FloatArray) -> NDArray[np.float64]:

@@ -30,7 +30,9 @@ from firstwash.plan.stacks import (
 
 __all__ = ["EditDesk", "ShapeCoats", "Wish", "solve_shape"]
 
-OWN_PRICE = 1.0  # mean squared CIEDE2000 that a wash of the shape's own must earn, where few are left
+OWN_PRICE = (
+    1.0  # mean squared CIEDE2000 that a wash of the shape's own must earn, where few are left
+)
 SWEEPS = np.int64(2)  # through the slots
 LIKELY = np.int64(3)  # choices per slot that are tried in earnest
 PAIRED = np.int64(12)  # washes of a slot that are tried together with those of another
@@ -85,6 +87,7 @@ class EditDesk:
     """What all edits of shapes of one plan share; made once per plan and locks."""
 
     def __init__(self, plan: Plan, locks: Locks = NO_LOCKS) -> None:
+        """Raises RequestError for locks that the plan does not have."""
         self.plan, self.held = plan, held(plan, locks)
         self.bench = Bench.of(plan.paints, plan.paper).puddles(plan.recipes)
         self.fine, self.coarse = _Ready.of(self.bench), _Ready.of(self.bench.coarse())
@@ -92,9 +95,7 @@ class EditDesk:
         self.washes = _Washes.of(plan, self.held)
         self.paper = self.bench.labs(np.zeros((0, self.bench.colours)))[0]
         self.prices = np.full((plan.layers, self.bench.colours), SAVING)
-        self.graded = frozenset(
-            s for w in plan.washes if w.kind == "graded wash" for s in w.shapes
-        )
+        self.graded = frozenset(s for w in plan.washes if w.kind == "graded wash" for s in w.shapes)
 
     def room(self, elsewhere: int) -> int:
         """How many washes of its own a shape may have beside those laid elsewhere."""

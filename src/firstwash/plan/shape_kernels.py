@@ -124,9 +124,7 @@ def _look(  # type: ignore[no-untyped-def]
             if depth <= 0.0:
                 continue
             strengths[i] = min(depth / unit, 1.0 / ready[2][q])
-            new = _cost(
-                puddle_of, strengths, kind, prices, ready, light, aims, cap, np.int64(0)
-            )
+            new = _cost(puddle_of, strengths, kind, prices, ready, light, aims, cap, np.int64(0))
             if new < found[n + q, 0]:
                 found[n + q, 0] = new
                 found[n + q, 1] = strengths[i]
@@ -194,7 +192,7 @@ def settle(  # type: ignore[no-untyped-def]
                     trial_of, trial, trial_kind, prices, ready, light, aims, cap, ROUNDS
                 ) + own_price * _own_count(trial_of, trial, trial_kind)
                 if new < cost - WORTH_A_CHANGE:
-                    cost, winner = new, c
+                    cost, winner = new, int(c)
                     of[:], strength[:], sort[:] = trial_of, trial, trial_kind
             if winner >= 0:
                 puddle_of[:], strengths[:], kind[:] = of, strength, sort

@@ -120,6 +120,7 @@ def coat_choices(levels: int, layers: int, bare: bool, pale: bool) -> list[list[
 
 
 def aim_rows(coats: Sequence[int], targets: FloatArray, weights: FloatArray) -> NDArray[np.float64]:
+    """Aims (m, 5), as in `Stack`, of cells with so many coats each, the lead-in's among them."""
     rows = [[n, *lab, w] for n, lab, w in zip(coats, targets, weights, strict=True)]
     seen = {n: np.asarray(lab) for n, lab in zip(coats, targets, strict=True) if n > 0}
     if seen and min(seen) > 1:

@@ -188,7 +188,7 @@ def assign_puddles(  # type: ignore[no-untyped-def]
             current = puddle_of[i]
             winner = current
             before = cost
-            if held is not None:
+            if held is not None:  # noqa: SIM102 - only so is the branch left out where held is None
                 if held[i]:
                     table[i, :] = np.inf
                     table[i, current] = cost
@@ -293,7 +293,7 @@ def assign_washes(  # type: ignore[no-untyped-def]
             current = wash_of[i]
             winner = current
             best = cost
-            if held is not None:
+            if held is not None:  # noqa: SIM102 - only so is the branch left out where held is None
                 if held[i]:
                     table[i, :] = np.inf
                     table[i, current] = cost
