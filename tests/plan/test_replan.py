@@ -543,6 +543,14 @@ def test_recipes_that_cannot_be_are_refused(plan: Plan, parts: Any) -> None:
         replace_puddle(plan, (1, 1), parts)
 
 
+def test_a_limited_share_is_kept_in_new_recipes(plan: Plan) -> None:
+    key, other = plan.paints[0].key, plan.paints[1].key
+    capped = replace(plan, limits=replace(plan.limits, caps=((key, 0.25),)))
+    with pytest.raises(RequestError, match="25%"):
+        change_recipe(capped, "A", {key: 1, other: 1})
+    check_consistent(change_recipe(capped, "A", {key: 1, other: 3}))
+
+
 def test_too_many_paints_for_a_puddle_are_refused(plan: Plan) -> None:
     with pytest.raises(RequestError, match="at most 3"):
         change_recipe(plan, "A", {p.key: 1 for p in plan.paints[:4]})
@@ -588,6 +596,7 @@ def test_all_layers_locked_is_the_same_painting(plan: Plan, coffee: Reference) -
     ]
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("which", ["plan", "loose"])
 @pytest.mark.parametrize("what", ["layer", "washes", "puddles", "paint", "all"])
 def test_locked_things_stay_and_the_rest_fits(

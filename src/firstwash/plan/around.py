@@ -104,10 +104,13 @@ class KeptCoats:
     must: NDArray[np.bool_]
 
     def rules(self, bench: Bench) -> tuple[NDArray[np.float64], RecipeRules]:
-        """The recipes and which of them stay; one whose paints are gone is left out of use."""
-        del bench
+        """The recipes and which of them stay.
+
+        One that may change is a full coat of those of its paints that are still on the palette.
+        """
         fixed = np.array([r.fixed for r in self.decided.recipes], dtype=np.bool_)
-        return self.recipes, RecipeRules(len(self.recipes), fixed, self.must)
+        loads = np.where(fixed, 1.0, self.recipes @ bench.loads)
+        return self.recipes / loads[:, None], RecipeRules(len(self.recipes), fixed, self.must)
 
     def holds(self, cells: NDArray[np.int64]) -> bool:
         """Whether anything about these cells is decided."""

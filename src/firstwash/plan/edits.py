@@ -36,7 +36,7 @@ __all__ = [
 FAR = 4.0  # mean CIEDE2000 from which a painter would call it another colour
 LIGHTENS = 0.5  # L* that a coat may dry lighter than the sheet under it before it is refused
 REFIT_REACH = 4.0  # times stronger or weaker that a later wash may become to make up for an edit
-REFIT_STEPS = 24  # of golden section search on the logarithm of a strength
+REFIT_STEPS = 12  # of the search, which leave about a hundredth of the strength open
 REFIT_SWEEPS = 2
 
 
@@ -306,6 +306,12 @@ def recipe_of(plan: Plan, parts: Mapping[str, float]) -> NDArray[np.float64]:
         )
     if share[share > 0].min() < TINT_SHARE * (1.0 - 1e-9):
         raise RequestError("Less than one part in twenty of a paint cannot be measured by hand.")
+    for word, most in plan.limits.caps:
+        for p, paint in enumerate(plan.paints):
+            if word in (paint.key, paint.name) and share[p] > most + 1e-9:
+                raise RequestError(
+                    f"You limit {paint.name} to {most:.0%} of a puddle; take less of it."
+                )
     return np.asarray(share * [p.full_coat for p in plan.paints])
 
 
@@ -351,7 +357,10 @@ def _rises(plan: Plan) -> NDArray[np.float64]:
 
 
 class _Refit:
-    """Strengths of later washes, one after another, each over all the areas it lies in."""
+    """Strengths of later washes, one after another, each over all the areas it lies in.
+
+    Each by golden section search [Kiefer1953] on the logarithm of the strength.
+    """
 
     def __init__(self, plan: Plan, coats: Coats, mixed: Mixed, keep: Held) -> None:
         self.plan, self.coats, self.keep = plan, list(coats), keep
@@ -395,7 +404,7 @@ class _Refit:
         best, least = now, cost(now)
         low, high = np.log(ends[0]), np.log(ends[1])
         ratio = (np.sqrt(5.0) - 1.0) / 2.0
-        for _ in range(REFIT_STEPS // 2):
+        for _ in range(REFIT_STEPS):
             one, two = high - ratio * (high - low), low + ratio * (high - low)
             first, second = cost(float(np.exp(one))), cost(float(np.exp(two)))
             if min(first, second) < least - 1e-9:
