@@ -149,7 +149,12 @@ def test_a_photo_of_one_colour_gets_an_honest_plan(
     if colour == (0, 0, 0):  # no paint is black: lifted, and told
         assert report.lifted_share == 1.0
         assert report.against_photo.mean > 5
-        assert report.against_target.mean < 1
+        # Handling counts: a pigment fewer is worth a little warmth in the black.
+        assert report.against_target.mean < 1.5
+        bare = plan_photo(
+            tmp_path / "flat.png", replace(QUICK, limits=replace(FEW, handling=0.0))
+        ).plan
+        assert bare.report.against_target.mean < 1
         assert plan.stage_labs[-1][..., 0].max() < 25
     if colour == (20, 40, 230):
         assert report.against_photo.mean > 2  # a screen's blue is no paint's

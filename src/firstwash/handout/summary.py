@@ -7,6 +7,7 @@ from typing import Any
 import numpy as np
 
 from firstwash.arrays import FloatArray
+from firstwash.handout.reasons import reason_details, reason_words
 from firstwash.handout.steps import (
     area_and_parts,
     consistency_words,
@@ -24,6 +25,7 @@ from firstwash.paints.catalogue import Paint
 from firstwash.plan.bench import Bench
 from firstwash.plan.board.order import Wait
 from firstwash.plan.board.ranges import range_words
+from firstwash.plan.reasons import why
 from firstwash.plan.result import Plan
 from firstwash.plan.wash import Puddle, Wash
 
@@ -56,6 +58,9 @@ th { font-weight: 600; }
 .letter { font-weight: 700; font-size: 1.3rem; }
 .swatch { display: inline-block; width: 3rem; height: 1.9rem; border: .35rem solid #777; }
 .wait { font-weight: 600; }
+h3 { font-size: 1.2rem; margin: 1.5rem 0 .5rem; }
+.reasons { list-style: none; padding: 0; }
+.reasons li { padding: .35rem 0; }
 .whole { white-space: nowrap; }
 details summary { cursor: pointer; padding: .5rem 0; min-height: 2.75rem; }
 .caution { border-left: .35rem solid var(--ink); padding-left: 1rem; }
@@ -204,8 +209,25 @@ def _layer(plan: Plan, number: int, stage: str, mask: str) -> str:
         heading
         + _picture(stage, f"Predicted look of the sheet when layer {number} is dry")
         + f'<p>Where this layer goes: <a href="{escape(mask)}">its mask</a>, white where paint is '
-        f"laid.{_layer_time(plan, number)}</p>" + _steps(plan, number)
+        f"laid.{_layer_time(plan, number)}</p>" + _steps(plan, number) + _reasons(plan, number)
     )
+
+
+def _reasons(plan: Plan, number: int) -> str:
+    """Why the first washes are what they are, in one sentence each, numbers on demand."""
+    if number > 1 or not plan.washes_of(1):
+        return ""
+    rows = []
+    for wash in plan.washes_of(1):
+        if wash.kind == "graded wash":
+            continue
+        reason = why(plan, wash)
+        rows.append(
+            f"<li><strong>Wash {wash.number}.</strong> {escape(reason_words(reason, plan))}"
+            f"<details><summary>The numbers</summary><p>{escape(reason_details(reason, plan))}</p>"
+            "</details></li>"
+        )
+    return f'<h3>Why these first</h3><ul class="reasons">{"".join(rows)}</ul>' if rows else ""
 
 
 def _layer_title(plan: Plan, number: int) -> str:

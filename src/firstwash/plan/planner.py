@@ -18,17 +18,21 @@ from firstwash.plan.assemble import Coats, Solution, assemble
 from firstwash.plan.bench import Bench
 from firstwash.plan.board.drying import Room
 from firstwash.plan.board.ranges import minutes_words, range_words
+from firstwash.plan.exchange import refine
 from firstwash.plan.graded import GradedWash, fit_graded_wash, strips
 from firstwash.plan.handling import PaintPrices, StackPrices, glows, price_paints
+from firstwash.plan.hands import Painters
 from firstwash.plan.kept import RecipeRules
 from firstwash.plan.layin import open_borders
 from firstwash.plan.palette import choose_paints, colour_groups, floor_for
+from firstwash.plan.polish import HANDS
 from firstwash.plan.problem import LAYERS, Limits, Progress, no_progress
 from firstwash.plan.puddles import Mixing, drop_idle_coats, own_puddles, share_puddles
 from firstwash.plan.report import make_report
 from firstwash.plan.result import Plan
 from firstwash.plan.say import Say, heard
 from firstwash.plan.schedule import with_touches
+from firstwash.plan.spots import Spots, gather, halfway
 from firstwash.plan.stacks import FIRST_WASH_LIGHTNESS, Stack, in_parallel, prune, solve_stack
 from firstwash.plan.tone import ToneMap
 from firstwash.plan.touches import choose_touches
@@ -40,6 +44,8 @@ SIMPLER = 7  # times a plan is made simpler to fit the hours
 WAITING_SHARE = 0.6  # of the hours spent waiting, from which a layer less helps more than less work
 FEWEST_SHAPES = 12
 STEP_DOWN = (0.55, 0.85)  # shapes of one attempt, as a share of those of the last
+SPOTS = 4  # colours that stand for a cell's pixels in the last refinement
+PLANNED_FOR = 1  # seed of the painters that a plan is made for
 ENOUGH = 1.05  # times the hours asked for: nobody works to the minute
 
 
@@ -116,7 +122,8 @@ class _Desk:
         aims, kept = tone(targets), None
         if self.decided is not None:
             aims, kept = self.decided.aims_over(aims), self.decided.on(paints)
-        job = _Job(bench, cells, edges, aims, areas, limits, graded, prices, rough, kept)
+        goal = _goal(reference, cells, edges, targets, tone)
+        job = _Job(bench, cells, edges, aims, areas, limits, graded, prices, goal, rough, kept)
         coats = _solve(job, progress)
         plan = assemble(
             Solution(bench, cells, coats, limits.layers, graded),
@@ -202,6 +209,7 @@ class _Job:
     limits: Limits
     graded: NDArray[np.int64]
     prices: PaintPrices
+    goal: Spots
     rough: NDArray[np.float64]
     kept: KeptCoats | None = None
 
@@ -248,6 +256,20 @@ def _tone(bench: Bench, targets: FloatArray, areas: FloatArray) -> ToneMap:
     return ToneMap(floor=min(floor_for(bench, targets, areas), white), ceiling=white)
 
 
+def _goal(
+    reference: Reference, cells: Cells, edges: Edges, targets: FloatArray, tone: ToneMap
+) -> Spots:
+    """What the cells should show, colour by colour: the photo and its tone-mapped self.
+
+    What soft edges lend a cell from its neighbours is taken out of the photo first.
+    """
+    own = targets[cells.index]
+    lab = own + reference.lab - edges.spread(own)
+    weight = reference.weight.ravel().astype(np.float64)
+    spots = gather(cells.index.ravel(), lab.reshape(-1, 3), weight, cells.count, SPOTS)
+    return halfway(spots, spots.mapped(tone(spots.labs)))
+
+
 def _solve(job: _Job, progress: Progress) -> Coats:
     limits = job.limits
     plain = np.setdiff1d(np.unique(job.cells.shape_of), job.cells.shape_of[job.graded])
@@ -263,6 +285,10 @@ def _solve(job: _Job, progress: Progress) -> Coats:
         stacks, mixing = share_washes(
             job.bench, stacks, mixing, most, limits.paints_per_puddle, lay_in
         )
+        if job.kept is None or not job.kept.binds:  # refining knows nothing of what is decided
+            progress("Allowing for the hand", 0.8)
+            painters = Painters(limits.hand, HANDS if limits.hand else 1, PLANNED_FOR)
+            stacks, mixing = refine(job.bench, stacks, mixing, job.goal, job.cells.count, painters)
     return Coats(stacks, mixing, graded)
 
 

@@ -37,6 +37,7 @@ class Limits:
     washes: one puddle at one strength in one layer, over as many areas as want it; at most
     so many, or None. hours: at the board, drying included, or None.
     touches: fine dark strokes at most, laid last; 0 for none, and no reserves finer than a shape.
+    hand: how far a hand errs, σ of the logarithm of what it mixes and lays, 0 to 1.
     paints_per_puddle: 1-6. shapes: shapes at most.
     min_area_mm2, min_width_mm: nothing smaller is asked of a brush.
     black_and_white: may black and white paint be used. handling: how much the rules of
@@ -54,6 +55,7 @@ class Limits:
     washes: int | None = None
     hours: float | None = None
     touches: int = 40
+    hand: float = 0.2
     paints_per_puddle: int = 3
     shapes: int = 150
     min_area_mm2: float = 25.0
@@ -86,6 +88,8 @@ class Limits:
             raise RequestError("A plan needs at least one puddle.")
         if self.washes is not None and self.washes < self.layers:
             raise RequestError("A plan needs at least one wash for each layer.")
+        if not 0.0 <= self.hand <= 1.0:
+            raise RequestError("A hand errs by 0 (never) to 1 (wildly); 0.2 is usual.")
         if not 0 <= self.touches <= 500:
             raise RequestError("Ask for 0 to 500 fine strokes.")
         if self.hours is not None and not HOURS[0] <= self.hours <= HOURS[1]:

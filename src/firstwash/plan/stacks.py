@@ -208,8 +208,8 @@ def solve_stack(
                 prices=prices,
                 handling=handling,
             )
-        if best.cost < 1.0:
-            break  # nothing a further coat could earn would be seen
+        if bench.cost(best.amounts, best.aims, cap) < 1.0:
+            break  # nothing a further coat could earn would be seen, whatever the paints cost
     assert best is not None
     return best
 

@@ -1,0 +1,172 @@
+"""Which wash lies where, chosen anew for the measure a plan is judged by.
+
+The planner shares washes by least squares on the mean colours of cells. Here every coat of
+every shape tries the other washes of its layer, and none, by the mean CIEDE2000 over the
+photo's spots and over painters who err: what two washes have in common in the mean they
+need not have under errors. Between two rounds all strengths and recipes are refined.
+"""
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from firstwash.optics.difference import delta_e_2000
+from firstwash.plan import polish_kernels
+from firstwash.plan.bench import Bench
+from firstwash.plan.hands import Handiwork, Painters, handiwork_of_coats, wash_numbers
+from firstwash.plan.polish import Goal, polish, shown
+from firstwash.plan.puddles import IDLE, Mixing, only_used, without_coats
+from firstwash.plan.spots import Spots
+from firstwash.plan.stacks import Stack, in_parallel
+
+__all__ = ["exchange_washes", "refine"]
+
+ROUNDS = 2  # a third gains less than its time is worth
+SWEEPS = 2
+GAIN = 1e-6  # mean CIEDE2000 of the whole picture that a change must save
+LIGHTER = 0.5  # L* by which a coat may lighten what lies below: not seen
+CAP_SLACK = 0.5  # L* that a first wash may be darker than its cap, which is a price, not a wall
+
+
+def refine(
+    bench: Bench,
+    stacks: list[Stack],
+    mixing: Mixing,
+    spots: Spots,
+    cells: int,
+    painters: Painters,
+    rounds: int = ROUNDS,
+) -> tuple[list[Stack], Mixing]:
+    """Shared washes refined and exchanged in turn; never more washes or puddles than before.
+
+    spots: what the cells should show. painters: those planned for; a sigma of 0 plans for
+    hands that never err. rounds: 0 keeps every coat's wash.
+    """
+    mixing = polish(bench, stacks, mixing, spots, cells, painters)
+    for _ in range(rounds):
+        stacks, mixing = exchange_washes(bench, stacks, mixing, spots, cells, painters)
+        mixing = polish(bench, stacks, mixing, spots, cells, painters)
+    return stacks, only_used(mixing) if len(mixing.recipes) else mixing
+
+
+def exchange_washes(
+    bench: Bench,
+    stacks: list[Stack],
+    mixing: Mixing,
+    spots: Spots,
+    cells: int,
+    painters: Painters,
+) -> tuple[list[Stack], Mixing]:
+    """One round of exchanges for every stack, the washes themselves as they are.
+
+    Coats without a wash, and those too faint to be seen, are left out of the stacks. All
+    puddles are kept, used or not.
+    """
+    own, washes = wash_numbers(stacks, mixing)
+    if not washes:
+        return stacks, mixing
+    tables = _Tables.of(handiwork_of_coats(bench, stacks, mixing, cells), painters)
+    total = sum(s.area for s in stacks)
+
+    def run(i: int) -> NDArray[np.int64]:
+        return _exchanged(tables, stacks[i], own[i], *shown(stacks[i], spots, total))
+
+    found = in_parallel(run, range(len(stacks)))
+    chosen = _with_washes(mixing, found, washes)
+    for i in range(len(stacks)):
+        if _rise(bench, chosen, i) > max(_rise(bench, mixing, i), LIGHTER):
+            found[i] = own[i]
+    return _settled(bench, stacks, _with_washes(mixing, found, washes), found)
+
+
+@dataclass(frozen=True, eq=False)
+class _Tables:
+    """Every painter's washes as optics (painters, washes, bands), and where each may go.
+
+    layer: (washes,); lightness: (washes,) L* of one alone on the bare paper.
+    """
+
+    bench: Bench
+    first: NDArray[np.float64]
+    r: NDArray[np.float64]
+    t: NDArray[np.float64]
+    layer: NDArray[np.int64]
+    lightness: NDArray[np.float64]
+
+    @classmethod
+    def of(cls, work: Handiwork, painters: Painters) -> "_Tables":
+        """The washes of a work, one film each."""
+        k, s, _, _, sheet, _, _ = work.bench.arrays
+        order = np.argsort(work.film_wash)
+        mixed, laid = work.done(work.even_slips(painters))
+        shape = (len(laid), len(order), k.shape[1])
+        tables = cls(
+            work.bench, np.empty(shape), np.empty(shape), np.empty(shape), work.wash_layer,
+            _lightness_alone(work, order),
+        )  # fmt: skip
+        polish_kernels.film_optics(
+            work.wash_puddle, mixed, np.ascontiguousarray(laid[:, order]), k, s, sheet,
+            tables.first, tables.r, tables.t,
+        )  # fmt: skip
+        return tables
+
+
+def _lightness_alone(work: Handiwork, order: NDArray[np.int64]) -> NDArray[np.float64]:
+    """L* (washes,) of each wash alone on the bare paper."""
+    ready = work.bench.puddles(work.recipes)
+    coat = np.zeros((1, ready.colours))
+    out = np.empty(len(order))
+    for w, f in enumerate(order.tolist()):
+        coat[:] = 0.0
+        coat[0, work.wash_puddle[w]] = work.film_strength[f]
+        out[w] = ready.labs(coat)[1, 0]
+    return out
+
+
+def _exchanged(
+    tables: _Tables, stack: Stack, own: NDArray[np.int64], coats: NDArray[np.int64], spots: Spots
+) -> NDArray[np.int64]:
+    """The washes (coats,) of a stack after its exchanges, -1 for none."""
+    goal = Goal.of(len(own) + 1, coats, spots.labs, spots.weights, spots.spreads)
+    allowed = np.ones((len(own), len(tables.layer) + 1), dtype=np.bool_)
+    allowed[:, :-1] = tables.layer == stack.layers[:, None] + 1
+    if stack.cap > 0.0 and len(own):
+        allowed[0, :-1] &= tables.lightness >= stack.cap - CAP_SLACK
+    film = own.copy()
+    _, _, _, _, sheet, weights, white = tables.bench.arrays
+    polish_kernels.exchange(
+        film, allowed, tables.first, tables.r, tables.t, sheet, weights, white,
+        goal.starts, goal.lab, goal.weight, goal.spread, GAIN, SWEEPS,
+    )  # fmt: skip
+    return film
+
+
+def _with_washes(
+    mixing: Mixing, own: list[NDArray[np.int64]], washes: list[tuple[int, int, float]]
+) -> Mixing:
+    """The mixing with these washes (coats,) per stack; -1 is a coat of nothing."""
+    puddle = np.array([q for _, q, _ in washes] + [0], dtype=np.int64)
+    strength = np.array([s for _, _, s in washes] + [0.0])
+    return Mixing(
+        mixing.recipes, [puddle[w] for w in own], [strength[w] for w in own], mixing.costs.copy()
+    )
+
+
+def _rise(bench: Bench, mixing: Mixing, i: int) -> float:
+    """L* by which a coat of stack i lightens the sheet, at most."""
+    return float(np.diff(bench.labs(mixing.amounts(i))[:, 0]).max(initial=0.0))
+
+
+def _settled(
+    bench: Bench, stacks: list[Stack], mixing: Mixing, own: list[NDArray[np.int64]]
+) -> tuple[list[Stack], Mixing]:
+    """Stacks and mixing without coats of nothing, or of nothing that can be seen."""
+    left = []
+    for i, stack in enumerate(stacks):
+        labs = bench.labs(mixing.amounts(i))
+        keep = (own[i] >= 0) & (delta_e_2000(labs[1:], labs[:-1]) >= IDLE)
+        left.append(without_coats(bench, stack, keep))
+        mixing.puddle_of[i] = mixing.puddle_of[i][keep]
+        mixing.strengths[i] = mixing.strengths[i][keep]
+    return left, mixing
