@@ -7,6 +7,7 @@ from typing import Any
 import numpy as np
 import pytest
 
+from firstwash.plan.bench import Bench
 from firstwash.plan.hands import (
     Handiwork,
     Painters,
@@ -14,7 +15,7 @@ from firstwash.plan.hands import (
     handiwork_of_coats,
     wash_numbers,
 )
-from firstwash.plan.polish import REACH, Goal, even_steps, polish, reach, shown, slopes
+from firstwash.plan.polish import REACH, Goal, even_steps, polish, reach, shown, slopes, within
 from firstwash.plan.polish import _search as search
 from firstwash.plan.puddles import TINT_SHARE, Mixing
 from firstwash.plan.stacks import LEAD_IN_WEIGHT
@@ -158,6 +159,8 @@ def test_limits_are_kept(shared: Shared, polished: dict[float, Mixing], sigma: f
         if stack.cap > 0.0 and len(stack.layers):
             first = shared.bench.labs(mixing.amounts(i))[1, 0]
             assert first >= stack.cap - 0.5  # priced: settles a little below
+        # Only darker, priced likewise.
+        assert np.diff(shared.bench.labs(mixing.amounts(i))[:, 0]).max(initial=0.0) < 0.5
 
 
 def test_reach_leaves_room_for_one_coat_at_most(shared: Shared) -> None:
@@ -175,6 +178,50 @@ def test_a_wash_over_its_load_is_brought_back(shared: Shared) -> None:
     heavy = replace_strengths(s.mixing, 1.5, largest=True)
     found = polish(s.bench, s.stacks, heavy, s.spots, s.cells, STEADY, rounds=3)
     assert max(float(x.max(initial=0.0)) for x in found.strengths) <= 1.0
+
+
+def test_shares_the_painter_allows_are_kept(shared: Shared) -> None:
+    """The paint with the largest share of any mixed puddle, held to less than it has."""
+    s = shared
+    shares = s.mixing.recipes * s.bench.loads
+    mixed = (shares > 0).sum(axis=1) > 1
+    top = int(np.argmax(shares[mixed].max(axis=0)))
+    most = np.ones(s.bench.colours)
+    most[top] = 0.5
+    bench = replace(s.bench, shares=most)
+    # From within the limit, and only puddles that can be: a single paint has no choice.
+    allowed = np.where(s.mixing.recipes > 0, most, 0.0)
+    start = Mixing(
+        within(shares, allowed) / bench.loads,
+        s.mixing.puddle_of,
+        s.mixing.strengths,
+        s.mixing.costs,
+    )
+    for painters in (STEADY, ERRING):
+        found = polish(bench, s.stacks, start, s.spots, s.cells, painters)
+        after = found.recipes * bench.loads
+        assert after[mixed][:, top].max() <= 0.5 + 1e-9
+        assert after[mixed][:, top].max() > 0.45  # it would take more
+        np.testing.assert_allclose(after.sum(axis=1), 1.0)
+        assert found.recipes.shape == s.mixing.recipes.shape
+        assert value(replace_bench(s, bench), found, painters) <= value(
+            replace_bench(s, bench), start, painters
+        )
+
+
+def replace_bench(shared: Shared, bench: Bench) -> Shared:
+    return replace(shared, bench=bench)
+
+
+def test_shares_are_brought_within_their_limits() -> None:
+    shares = np.array([[0.7, 0.2, 0.1], [0.3, 0.3, 0.4], [0.9, 0.1, 0.0]])
+    most = np.array([[0.5, 1.0, 1.0], [0.5, 0.5, 0.5], [0.5, 0.3, 0.0]])
+    found = within(shares, most)
+    np.testing.assert_allclose(found.sum(axis=1), 1.0)
+    assert np.all(found[:2] <= most[:2] + 1e-12)
+    np.testing.assert_array_equal(found[1:], shares[1:])  # nothing to do; nothing can be done
+    assert found[0, 1] > 0.2
+    assert found[0, 2] > 0.1
 
 
 def replace_strengths(mixing: Mixing, strength: float, largest: bool) -> Mixing:

@@ -259,16 +259,15 @@ def _cube_slope(v):  # type: ignore[no-untyped-def]
 
 @njit(cache=True, nogil=True)
 def _spots_at(  # type: ignore[no-untyped-def]
-    xyz, white, first, last, spot_lab, spot_weight, spot_spread, squared, floor, price, by_xyz
+    xyz, white, first, last, spot_lab, spot_weight, spot_spread, squared, by_lightness, by_xyz
 ):
     """Sum over spots first … last − 1, all at one node, and its slope by XYZ into by_xyz.
 
-    price: of each squared unit of L* that the node is darker than floor.
+    by_lightness: slope by L* that the node has from elsewhere.
     """
     lightness, a, b = xyz_to_lab_1(xyz[0], xyz[1], xyz[2], white)
-    dark = max(floor - lightness, 0.0)
-    total = price * dark * dark
-    by_l = -2.0 * price * dark
+    total = 0.0
+    by_l = by_lightness
     by_a = 0.0
     by_b = 0.0
     for j in range(first, last):
@@ -287,6 +286,23 @@ def _spots_at(  # type: ignore[no-untyped-def]
     by_xyz[1] = (116.0 * by_l - 500.0 * by_a + 200.0 * by_b) * _cube_slope(xyz[1] / white[1])
     by_xyz[1] /= white[1]
     by_xyz[2] = -200.0 * by_b * _cube_slope(xyz[2] / white[2]) / white[2]
+    return total
+
+
+@njit(cache=True, nogil=True)
+def _misplaced(parent, lightness, floor, price, by_lightness):  # type: ignore[no-untyped-def]
+    """Price of nodes darker than their floor or lighter than what they lie on; slopes by L*.
+
+    floor (nodes,); price (nodes, 2): per squared unit of L* too dark, and too light.
+    """
+    total = 0.0
+    by_lightness[:] = 0.0
+    for n in range(1, parent.size):
+        dark = max(floor[n] - lightness[n], 0.0)
+        rise = max(lightness[n] - lightness[parent[n]], 0.0)
+        total += price[n, 0] * dark * dark + price[n, 1] * rise * rise
+        by_lightness[n] += 2.0 * (price[n, 1] * rise - price[n, 0] * dark)
+        by_lightness[parent[n]] -= 2.0 * price[n, 1] * rise
     return total
 
 
@@ -316,9 +332,9 @@ def slopes(  # type: ignore[no-untyped-def]
     """Weighted sum over spots for each hand into out (hands,), and its slopes.
 
     spot_from (nodes + 1,): spots of node n are spot_from[n] … spot_from[n + 1] − 1.
-    squared: CIEDE2000² is summed, else √(CIEDE2000² + spread). floor, price (nodes,): what
-    each squared unit of L* below a floor costs. Fills by_mixed, shaped as mixed, and by_laid,
-    as laid.
+    squared: CIEDE2000² is summed, else √(CIEDE2000² + spread). floor (nodes,), price
+    (nodes, 2): what each squared unit of L* costs that a node is darker than its floor, or
+    lighter than what it lies on. Fills by_mixed, shaped as mixed, and by_laid, as laid.
     """
     ground, fibre_k, soak, fibre_s, k1, k2 = sheet
     films, nodes, bands = puddle_of.size, parent.size, ground.size
@@ -334,8 +350,10 @@ def slopes(  # type: ignore[no-untyped-def]
     back = np.empty((nodes, bands))  # slope of the sum by each inside reflectance
     fk = np.empty((films, bands))
     fs = np.empty((films, bands))
-    xyz = np.empty(3)
+    xyz = np.empty((nodes, 3))
     by_xyz = np.empty(3)
+    lightness = np.empty(nodes)
+    by_lightness = np.empty(nodes)
     for m in range(laid.shape[0]):
         _curves(mixed[m], k, s, pk, ps)
         for f in range(films):
@@ -356,7 +374,6 @@ def slopes(  # type: ignore[no-untyped-def]
                         slab[f, 4, b],
                         slab[f, 5, b],
                     ) = slab_gradient_1(kx, sx)
-        total = 0.0
         for n in range(nodes):
             if n > 0:
                 f = film_of[n]
@@ -366,12 +383,15 @@ def slopes(  # type: ignore[no-untyped-def]
                         inside[n, b] = first[f, 0, b]
                     else:
                         inside[n, b] = over_1(slab[f, 0, b], slab[f, 1, b], inside[below, b])
-            if spot_from[n] == spot_from[n + 1] and price[n] <= 0.0:
+            _look(inside[n], k1, k2, weights, xyz[n])
+            lightness[n] = xyz_to_lab_1(xyz[n, 0], xyz[n, 1], xyz[n, 2], white)[0]
+        total = _misplaced(parent, lightness, floor, price, by_lightness)
+        for n in range(nodes):
+            if spot_from[n] == spot_from[n + 1] and by_lightness[n] == 0.0:
                 back[n] = 0.0
                 continue
-            _look(inside[n], k1, k2, weights, xyz)
             total += _spots_at(
-                xyz,
+                xyz[n],
                 white,
                 spot_from[n],
                 spot_from[n + 1],
@@ -379,8 +399,7 @@ def slopes(  # type: ignore[no-untyped-def]
                 spot_weight,
                 spot_spread,
                 squared,
-                floor[n],
-                price[n],
+                by_lightness[n],
                 by_xyz,
             )
             for b in range(bands):
