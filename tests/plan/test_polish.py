@@ -43,7 +43,7 @@ def work_of(shared: Shared, mixing: Mixing) -> Handiwork:
 
 def value(shared: Shared, mixing: Mixing, painters: Painters) -> float:
     """What `polish` makes small, at its start from this mixing."""
-    found = search(work_of(shared, mixing), shared.stacks, shared.spots, painters)
+    found = search(work_of(shared, mixing), shared.stacks, mixing, shared.spots, painters)
     return found.value_and_slopes(found.start)[0]
 
 
@@ -52,7 +52,9 @@ def value(shared: Shared, mixing: Mixing, painters: Painters) -> float:
 
 @pytest.mark.parametrize("painters", [STEADY, ERRING])
 def test_slopes_of_the_whole_search(shared: Shared, painters: Painters) -> None:
-    found = search(work_of(shared, shared.mixing), shared.stacks, shared.spots, painters)
+    found = search(
+        work_of(shared, shared.mixing), shared.stacks, shared.mixing, shared.spots, painters
+    )
     rng = np.random.default_rng(0)
     x = found.start + rng.normal(0.0, 0.1, len(found.start))
     _, slope = found.value_and_slopes(x)
@@ -64,9 +66,44 @@ def test_slopes_of_the_whole_search(shared: Shared, painters: Painters) -> None:
         assert slope[i] == pytest.approx((high - low) / 2e-5, rel=1e-4, abs=2e-6)
 
 
+def test_slopes_of_prices(shared: Shared) -> None:
+    """Prices and shares above their limits alone, large enough to be seen."""
+    bench = replace(shared.bench, shares=np.full(shared.bench.colours, 0.4))
+    work = replace(work_of(shared, shared.mixing), bench=bench)
+    found = search(work, shared.stacks, shared.mixing, shared.spots, STEADY)
+    found.prices = np.random.default_rng(1).uniform(0.0, 5.0, found.prices.shape)
+    x = found.start + 0.1
+    value, slope = found._price(x, found.work_at(x))
+    assert value > 1.0
+    for i in range(len(x)):
+        step = np.zeros(len(x))
+        step[i] = 1e-6
+        high, low = (found._price(x + d, found.work_at(x + d))[0] for d in (step, -step))
+        assert slope[i] == pytest.approx((high - low) / 2e-6, rel=1e-4, abs=1e-5)
+
+
+def test_dear_paint_gives_way(shared: Shared) -> None:
+    """A price on one paint in every coat: less of it is laid, and more for a higher price."""
+    s = shared
+    paint = int(np.argmax((s.mixing.recipes > 0).sum(axis=0)))
+    laid = []
+    for price in (0.0, 3.0, 30.0):
+        prices = np.zeros(s.bench.colours)
+        prices[paint] = price
+        stacks = [replace(x, prices=np.tile(prices, (len(x.layers), 1))) for x in s.stacks]
+        found = polish(s.bench, stacks, s.mixing, s.spots, s.cells, STEADY)
+        laid.append(
+            sum(
+                stack.area * float(found.amounts(i)[:, paint].sum())
+                for i, stack in enumerate(stacks)
+            )
+        )
+    assert laid[0] > laid[1] > laid[2]
+
+
 def test_the_search_starts_from_the_plan(shared: Shared) -> None:
     work = work_of(shared, shared.mixing)
-    found = search(work, shared.stacks, shared.spots, STEADY)
+    found = search(work, shared.stacks, shared.mixing, shared.spots, STEADY)
     again = found.work_at(found.start)
     np.testing.assert_allclose(again.film_strength, work.film_strength)
     # A paint at its least share starts 0.1 % above it, for the search to have a slope there.

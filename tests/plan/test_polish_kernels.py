@@ -193,7 +193,12 @@ def test_one_painter_does_not_touch_another(paint: dict[str, Any]) -> None:
 # --- exchanges -------------------------------------------------------------------
 
 
-def exchanged(paint: dict[str, Any], film: np.ndarray, sweeps: int = 3) -> tuple[np.ndarray, float]:
+PRICES = np.array([[0.1, 0.0, 2.0, 0.5], [0.0, 3.0, 0.2, 0.0]])  # the last column for none
+
+
+def exchanged(
+    paint: dict[str, Any], film: np.ndarray, price: np.ndarray, sweeps: int = 3
+) -> tuple[np.ndarray, float]:
     k, s, _, _, sheet, weights, white = paint["bench"].arrays
     shape = (2, 3, k.shape[1])
     first, r, t = np.empty(shape), np.empty(shape), np.empty(shape)
@@ -202,15 +207,15 @@ def exchanged(paint: dict[str, Any], film: np.ndarray, sweeps: int = 3) -> tuple
     starts = np.array([0, 1, 3, 5], dtype=np.int64)
     found = film.copy()
     value = polish_kernels.exchange(
-        found, allowed, first, r, t, sheet, weights, white, starts,
+        found, allowed, price, first, r, t, sheet, weights, white, starts,
         paint["lab"], paint["weight"], paint["spread"], 1e-9, sweeps,
     )  # fmt: skip
     return found, value
 
 
-def by_hand(paint: dict[str, Any], film: tuple[int, ...]) -> float:
-    """Mean over painters of the stack's misses, from the bench."""
-    total = 0.0
+def by_hand(paint: dict[str, Any], film: tuple[int, ...], price: np.ndarray) -> float:
+    """Mean over painters of the stack's misses, from the bench, and its prices."""
+    total = 2.0 * sum(float(price[coat, f]) for coat, f in enumerate(film))
     for m in range(2):
         labs = [paint["bench"].labs(np.zeros((0, paint["bench"].colours)))[0]]
         rows: list[np.ndarray] = []
@@ -224,19 +229,22 @@ def by_hand(paint: dict[str, Any], film: tuple[int, ...]) -> float:
     return total / 2
 
 
-def test_an_exchange_ends_where_no_single_change_helps(paint: dict[str, Any]) -> None:
+@pytest.mark.parametrize("price", [np.zeros((2, 4)), PRICES, 10.0 * PRICES])
+def test_an_exchange_ends_where_no_single_change_helps(
+    paint: dict[str, Any], price: np.ndarray
+) -> None:
     for start in itertools.product((-1, 0, 1, 2), repeat=2):
-        found, value = exchanged(paint, np.array(start, dtype=np.int64), sweeps=20)
-        assert value == pytest.approx(by_hand(paint, tuple(found.tolist())), rel=1e-9)
-        assert value <= by_hand(paint, start) + 1e-9
+        found, value = exchanged(paint, np.array(start, dtype=np.int64), price, sweeps=20)
+        assert value == pytest.approx(by_hand(paint, tuple(found.tolist()), price), rel=1e-9)
+        assert value <= by_hand(paint, start, price) + 1e-9
         for coat, other in itertools.product(range(2), (-1, 0, 1, 2)):
             trial = found.copy()
             trial[coat] = other
-            assert by_hand(paint, tuple(trial.tolist())) >= value - 1e-8
+            assert by_hand(paint, tuple(trial.tolist()), price) >= value - 1e-8
 
 
 def test_no_sweep_changes_nothing(paint: dict[str, Any]) -> None:
     start = np.array([2, -1], dtype=np.int64)
-    found, value = exchanged(paint, start, sweeps=0)
+    found, value = exchanged(paint, start, PRICES, sweeps=0)
     np.testing.assert_array_equal(found, start)
-    assert value == pytest.approx(by_hand(paint, (2, -1)), rel=1e-9)
+    assert value == pytest.approx(by_hand(paint, (2, -1), PRICES), rel=1e-9)

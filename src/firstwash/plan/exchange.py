@@ -3,7 +3,8 @@
 The planner shares washes by least squares on the mean colours of cells. Here every coat of
 every shape tries the other washes of its layer, and none, by the mean CIEDE2000 over the
 photo's spots and over painters who err: what two washes have in common in the mean they
-need not have under errors. Between two rounds all strengths and recipes are refined.
+need not have under errors. What paint costs for its handling counts as it did before.
+Between two rounds all strengths and recipes are refined.
 """
 
 from dataclasses import dataclass, replace
@@ -16,8 +17,8 @@ from firstwash.optics.difference import delta_e_2000
 from firstwash.plan import polish_kernels
 from firstwash.plan.bench import Bench
 from firstwash.plan.hands import Handiwork, Painters, handiwork_of_coats, wash_numbers
-from firstwash.plan.polish import Goal, polish, shown
-from firstwash.plan.puddles import IDLE, Mixing, only_used, without_coats
+from firstwash.plan.polish import PRICE_RATE, Goal, polish, shown
+from firstwash.plan.puddles import IDLE, Mixing, mixed_prices, only_used, without_coats
 from firstwash.plan.spots import Spots
 from firstwash.plan.stacks import Stack, in_parallel
 
@@ -84,7 +85,8 @@ def exchange_washes(
 
     def run(i: int) -> NDArray[np.int64]:
         fixed = (stacks[i].layers == 0) & keep_first
-        return _exchanged(tables, stacks[i], own[i], fixed, *shown(stacks[i], spots, total))
+        coats, goal = shown(stacks[i], spots, total)
+        return _exchanged(tables, stacks[i], own[i], fixed, coats, goal, total)
 
     found = in_parallel(run, range(len(stacks)))
     chosen = _with_washes(mixing, found, washes)
@@ -98,14 +100,18 @@ def exchange_washes(
 class _Tables:
     """Every painter's washes as optics (painters, washes, bands), and where each may go.
 
-    layer: (washes,); lightness: (washes,) L* of one alone on the bare paper.
+    recipes: (puddles, colours). puddle, layer, strength: (washes,). lightness: (washes,) L* of
+    each alone on the bare paper.
     """
 
     bench: Bench
     first: NDArray[np.float64]
     r: NDArray[np.float64]
     t: NDArray[np.float64]
+    recipes: NDArray[np.float64]
+    puddle: NDArray[np.int64]
     layer: NDArray[np.int64]
+    strength: NDArray[np.float64]
     lightness: NDArray[np.float64]
 
     @classmethod
@@ -116,7 +122,8 @@ class _Tables:
         mixed, laid = work.done(work.even_slips(painters))
         shape = (len(laid), len(order), k.shape[1])
         tables = cls(
-            work.bench, np.empty(shape), np.empty(shape), np.empty(shape), work.wash_layer,
+            work.bench, np.empty(shape), np.empty(shape), np.empty(shape),
+            work.recipes, work.wash_puddle, work.wash_layer, work.film_strength[order],
             _lightness_alone(work, order),
         )  # fmt: skip
         polish_kernels.film_optics(
@@ -145,18 +152,25 @@ def _exchanged(
     fixed: BoolArray,
     coats: NDArray[np.int64],
     spots: Spots,
+    total: float,
 ) -> NDArray[np.int64]:
-    """The washes (coats,) of a stack after its exchanges, -1 for none; fixed ones stay."""
+    """The washes (coats,) of a stack after its exchanges, -1 for none; fixed ones stay.
+
+    coats, spots: what it should show; total: area of all stacks.
+    """
     goal = Goal.of(len(own) + 1, coats, spots.labs, spots.weights, spots.spreads)
     allowed = np.ones((len(own), len(tables.layer) + 1), dtype=np.bool_)
     allowed[:, :-1] = tables.layer == stack.layers[:, None] + 1
     if stack.cap > 0.0 and len(own):
         allowed[0, :-1] &= tables.lightness >= stack.cap - CAP_SLACK
     allowed[fixed] = False
+    price = np.zeros(allowed.shape)
+    price[:, :-1] = mixed_prices(tables.bench, stack, tables.recipes)[:, tables.puddle]
+    price[:, :-1] *= tables.strength * PRICE_RATE * stack.area / total
     film = own.copy()
     _, _, _, _, sheet, weights, white = tables.bench.arrays
     polish_kernels.exchange(
-        film, allowed, tables.first, tables.r, tables.t, sheet, weights, white,
+        film, allowed, price, tables.first, tables.r, tables.t, sheet, weights, white,
         goal.starts, goal.lab, goal.weight, goal.spread, GAIN, SWEEPS,
     )  # fmt: skip
     return film

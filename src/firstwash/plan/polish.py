@@ -29,11 +29,25 @@ from firstwash.plan.puddles import TINT_SHARE, Mixing
 from firstwash.plan.spots import Spots
 from firstwash.plan.stacks import Stack, in_parallel
 
-__all__ = ["HANDS", "Goal", "Slopes", "even_steps", "polish", "reach", "shown", "slopes", "within"]
+__all__ = [
+    "HANDS",
+    "PRICE_RATE",
+    "Goal",
+    "Slopes",
+    "even_steps",
+    "polish",
+    "reach",
+    "shown",
+    "slopes",
+    "within",
+]
 
 HANDS = 32  # painters planned for: more gain nothing that can be measured
 ROUNDS = 40
 REACH = 4.0  # a wash becomes at most so many times stronger or paler
+# Prices of paint are in squared CIEDE2000; at a miss of d, one unit of d is 2·d of those. Half
+# of the places miss by about this much:
+PRICE_RATE = 1.0 / (2.0 * 4.0)
 SHARE_PRICE = 1e3  # per squared share of a puddle above what the painter allows of a paint
 STEEP = 12.0  # logarithm of how one part of a puddle may stand to another beyond the least
 STEP = 0.01  # in the logarithm, to learn how much each variable changes the picture
@@ -162,12 +176,16 @@ def within(shares: FloatArray, most: FloatArray) -> NDArray[np.float64]:
 class _Search:
     """Variables of a work, the mean of its goal over painters, and the slopes of that mean.
 
+    prices: (washes, colours) mean CIEDE2000 that a full coat of each paint costs in a wash.
     Variables: the logarithm of every wash's strength as a factor of what it was, then of
     every puddle's shares above `TINT_SHARE` as they stand to one another.
     """
 
-    def __init__(self, work: Handiwork, slips: Slips, goal: Goal, rules: Goal) -> None:
+    def __init__(
+        self, work: Handiwork, slips: Slips, goal: Goal, rules: Goal, prices: FloatArray
+    ) -> None:
         self.work, self.slips, self.goal, self.rules = work, slips, goal, rules
+        self.prices = prices
         self.calm = work.slips(Painters(0.0, 1))
         self.loads, self.most = work.bench.loads, work.bench.shares
         shares = work.recipes * self.loads
@@ -232,11 +250,21 @@ class _Search:
         work = self.work_at(x)
         value, slope = self._mean(x, work, self.slips, self.goal)
         more, rule_slope = self._mean(x, work, self.calm, self.rules)
-        over = np.maximum(work.recipes * self.loads - self.most, 0.0)
-        by_part = self._by_part(x, 2.0 * SHARE_PRICE * over)
-        slope = slope + rule_slope
-        slope[len(work.wash_puddle) :] += by_part
-        return value + more + SHARE_PRICE * float((over**2).sum()), slope
+        price, price_slope = self._price(x, work)
+        return value + more + price, slope + rule_slope + price_slope
+
+    def _price(self, x: FloatArray, work: Handiwork) -> tuple[float, NDArray[np.float64]]:
+        """What paint costs for its handling, and shares above what the painter allows."""
+        shares = work.recipes * self.loads
+        strength = np.zeros(len(work.wash_puddle))
+        strength[work.film_wash] = work.film_strength
+        paid = self.prices * strength[:, None]
+        by_wash = (paid * shares[work.wash_puddle]).sum(axis=1)
+        over = np.maximum(shares - self.most, 0.0)
+        by_share = 2.0 * SHARE_PRICE * over
+        np.add.at(by_share, work.wash_puddle, paid)
+        value = float(by_wash.sum() + SHARE_PRICE * (over**2).sum())
+        return value, np.concatenate([by_wash, self._by_part(x, by_share)])
 
     def _by_part(self, x: FloatArray, by_share: FloatArray) -> NDArray[np.float64]:
         """Slopes by the variables of parts, given those by shares (puddles, colours)."""
@@ -282,11 +310,14 @@ def polish(
     if not len(mixing.recipes):
         return mixing
     work = handiwork_of_coats(bench, stacks, mixing, cells)
-    search = _search(work, stacks, spots, painters or Painters(SIGMA, HANDS))
+    search = _search(work, stacks, mixing, spots, painters or Painters(SIGMA, HANDS))
     return _as_mixing(search.run(rounds), stacks, mixing)
 
 
-def _search(work: Handiwork, stacks: Sequence[Stack], spots: Spots, painters: Painters) -> _Search:
+def _search(
+    work: Handiwork, stacks: Sequence[Stack], mixing: Mixing, spots: Spots, painters: Painters
+) -> _Search:
+    own_washes = wash_numbers(stacks, mixing)[0]
     total = sum(s.area for s in stacks)
     at, parts = [], []
     for stack in stacks:
@@ -300,7 +331,8 @@ def _search(work: Handiwork, stacks: Sequence[Stack], spots: Spots, painters: Pa
         np.concatenate([p.weights for p in parts]),
         np.concatenate([p.spreads for p in parts]),
     )
-    return _Search(work, work.even_slips(painters), goal, _rules(work, stacks))
+    slips = work.even_slips(painters)
+    return _Search(work, slips, goal, _rules(work, stacks), _prices(work, stacks, own_washes))
 
 
 def shown(stack: Stack, spots: Spots, total: float) -> tuple[NDArray[np.int64], Spots]:
@@ -344,6 +376,17 @@ def _rules(work: Handiwork, stacks: Sequence[Stack]) -> Goal:
             rules.floor[path[0]] = max(rules.floor[path[0]], stack.cap)
             rules.price[path[0], 0] += price
     return rules
+
+
+def _prices(
+    work: Handiwork, stacks: Sequence[Stack], own: Sequence[NDArray[np.int64]]
+) -> NDArray[np.float64]:
+    """Mean CIEDE2000 (washes, colours) that a full coat costs for its handling."""
+    out = np.zeros((len(work.wash_puddle), work.bench.colours))
+    total = sum(s.area for s in stacks)
+    for stack, washes in zip(stacks, own, strict=True):
+        np.add.at(out, washes, PRICE_RATE * stack.area / total * stack.prices)
+    return out
 
 
 def _as_mixing(work: Handiwork, stacks: Sequence[Stack], mixing: Mixing) -> Mixing:

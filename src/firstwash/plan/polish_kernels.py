@@ -520,15 +520,16 @@ def _miss_from(  # type: ignore[no-untyped-def]
 
 @njit(cache=True, nogil=True)
 def exchange(  # type: ignore[no-untyped-def]
-    film, allowed, first, r, t, sheet, weights, white, starts, spot_lab, spot_weight, spot_spread,
-    gain, sweeps
+    film, allowed, price, first, r, t, sheet, weights, white,
+    starts, spot_lab, spot_weight, spot_spread, gain, sweeps
 ):  # fmt: skip
     """Try other films in every coat of one stack, one coat at a time, keeping what helps.
 
-    film (coats,): film of each coat, -1 for none, changed in place. allowed (coats, films + 1):
-    films worth trying, the last column for none. first, r, t as `film_optics` fills them.
+    film (coats,): film of each coat, -1 for none, changed in place. allowed, price (coats,
+    films + 1): films worth trying and what each costs there beside its misses, the last column
+    for none. first, r, t as `film_optics` fills them.
     starts (coats + 2,): spots of the stack after n coats are starts[n] … starts[n + 1] − 1.
-    A change must save `gain` in the mean over hands. Returns that mean.
+    A change must save `gain` in the mean over hands. Returns that mean, with the prices.
     """
     hands, films, bands = r.shape
     coats = film.size
@@ -550,17 +551,20 @@ def exchange(  # type: ignore[no-untyped-def]
         changed = False
         for i in range(coats):
             kept = film[i]
+            paid = hands * price[i, kept]  # -1, none, is the last column
             for choice in range(films + 1):
                 trial = choice if choice < films else -1
                 if trial == kept or not allowed[i, choice]:
                     continue
                 film[i] = trial
+                cost = hands * price[i, choice]
                 total = _miss_from(
                     i, film, first, r, t, sheet, weights, white, starts,
-                    spot_lab, spot_weight, spot_spread, best, under, bare, misses,
+                    spot_lab, spot_weight, spot_spread, best + paid - cost, under, bare, misses,
                 )  # fmt: skip
-                if total < best - gain * hands:
+                if total + cost < best + paid - gain * hands:
                     best = total
+                    paid = cost
                     kept = trial
                     changed = True
             film[i] = kept
@@ -570,4 +574,7 @@ def exchange(  # type: ignore[no-untyped-def]
             )  # fmt: skip
         if not changed:
             break
-    return best / hands
+    mean = best / hands
+    for i in range(coats):
+        mean += price[i, film[i]]
+    return mean
