@@ -79,6 +79,25 @@ def test_coats_nobody_would_see_are_left_out(shared: Shared) -> None:
         assert int(stack.coats_of.max()) <= len(stack.layers)
 
 
+def test_the_first_layer_stays_when_asked(shared: Shared) -> None:
+    s = shared
+    old, _ = wash_numbers(s.stacks, s.mixing)
+    stacks, mixing = exchange_washes(
+        s.bench, s.stacks, s.mixing, s.spots, s.cells, STEADY, keep_first=True
+    )
+    moved = 0
+    for i, stack in enumerate(stacks):
+        for layers in (stack.layers, s.stacks[i].layers):
+            assert layers.shape == np.unique(layers).shape
+        before = dict(zip(s.stacks[i].layers.tolist(), s.mixing.strengths[i].tolist(), strict=True))
+        after = dict(zip(stack.layers.tolist(), mixing.strengths[i].tolist(), strict=True))
+        # A first wash too faint to see may still be left out.
+        assert after.get(0, before.get(0)) == before.get(0)
+        moved += after != before
+    assert moved > 0  # the later layers do move
+    assert len(old) == len(stacks)
+
+
 def test_exchanges_come_closer_than_refining_alone(
     shared: Shared, refined: dict[float, Found]
 ) -> None:

@@ -7,6 +7,7 @@ from typing import Any
 import numpy as np
 import pytest
 
+from firstwash.plan.bench import Bench
 from firstwash.plan.hands import (
     Handiwork,
     Painters,
@@ -14,7 +15,7 @@ from firstwash.plan.hands import (
     handiwork_of_coats,
     wash_numbers,
 )
-from firstwash.plan.polish import REACH, Goal, even_steps, polish, reach, shown, slopes
+from firstwash.plan.polish import REACH, Goal, even_steps, polish, reach, shown, slopes, within
 from firstwash.plan.polish import _search as search
 from firstwash.plan.puddles import TINT_SHARE, Mixing
 from firstwash.plan.stacks import LEAD_IN_WEIGHT
@@ -42,7 +43,7 @@ def work_of(shared: Shared, mixing: Mixing) -> Handiwork:
 
 def value(shared: Shared, mixing: Mixing, painters: Painters) -> float:
     """What `polish` makes small, at its start from this mixing."""
-    found = search(work_of(shared, mixing), shared.stacks, shared.spots, painters)
+    found = search(work_of(shared, mixing), shared.stacks, mixing, shared.spots, painters)
     return found.value_and_slopes(found.start)[0]
 
 
@@ -51,7 +52,9 @@ def value(shared: Shared, mixing: Mixing, painters: Painters) -> float:
 
 @pytest.mark.parametrize("painters", [STEADY, ERRING])
 def test_slopes_of_the_whole_search(shared: Shared, painters: Painters) -> None:
-    found = search(work_of(shared, shared.mixing), shared.stacks, shared.spots, painters)
+    found = search(
+        work_of(shared, shared.mixing), shared.stacks, shared.mixing, shared.spots, painters
+    )
     rng = np.random.default_rng(0)
     x = found.start + rng.normal(0.0, 0.1, len(found.start))
     _, slope = found.value_and_slopes(x)
@@ -63,9 +66,44 @@ def test_slopes_of_the_whole_search(shared: Shared, painters: Painters) -> None:
         assert slope[i] == pytest.approx((high - low) / 2e-5, rel=1e-4, abs=2e-6)
 
 
+def test_slopes_of_prices(shared: Shared) -> None:
+    """Prices and shares above their limits alone, large enough to be seen."""
+    bench = replace(shared.bench, shares=np.full(shared.bench.colours, 0.4))
+    work = replace(work_of(shared, shared.mixing), bench=bench)
+    found = search(work, shared.stacks, shared.mixing, shared.spots, STEADY)
+    found.prices = np.random.default_rng(1).uniform(0.0, 5.0, found.prices.shape)
+    x = found.start + 0.1
+    value, slope = found._price(x, found.work_at(x))
+    assert value > 1.0
+    for i in range(len(x)):
+        step = np.zeros(len(x))
+        step[i] = 1e-6
+        high, low = (found._price(x + d, found.work_at(x + d))[0] for d in (step, -step))
+        assert slope[i] == pytest.approx((high - low) / 2e-6, rel=1e-4, abs=1e-5)
+
+
+def test_dear_paint_gives_way(shared: Shared) -> None:
+    """A price on one paint in every coat: less of it is laid, and more for a higher price."""
+    s = shared
+    paint = int(np.argmax((s.mixing.recipes > 0).sum(axis=0)))
+    laid = []
+    for price in (0.0, 3.0, 30.0):
+        prices = np.zeros(s.bench.colours)
+        prices[paint] = price
+        stacks = [replace(x, prices=np.tile(prices, (len(x.layers), 1))) for x in s.stacks]
+        found = polish(s.bench, stacks, s.mixing, s.spots, s.cells, STEADY)
+        laid.append(
+            sum(
+                stack.area * float(found.amounts(i)[:, paint].sum())
+                for i, stack in enumerate(stacks)
+            )
+        )
+    assert laid[0] > laid[1] > laid[2]
+
+
 def test_the_search_starts_from_the_plan(shared: Shared) -> None:
     work = work_of(shared, shared.mixing)
-    found = search(work, shared.stacks, shared.spots, STEADY)
+    found = search(work, shared.stacks, shared.mixing, shared.spots, STEADY)
     again = found.work_at(found.start)
     np.testing.assert_allclose(again.film_strength, work.film_strength)
     # A paint at its least share starts 0.1 % above it, for the search to have a slope there.
@@ -158,6 +196,8 @@ def test_limits_are_kept(shared: Shared, polished: dict[float, Mixing], sigma: f
         if stack.cap > 0.0 and len(stack.layers):
             first = shared.bench.labs(mixing.amounts(i))[1, 0]
             assert first >= stack.cap - 0.5  # priced: settles a little below
+        # Only darker, priced likewise.
+        assert np.diff(shared.bench.labs(mixing.amounts(i))[:, 0]).max(initial=0.0) < 0.5
 
 
 def test_reach_leaves_room_for_one_coat_at_most(shared: Shared) -> None:
@@ -175,6 +215,50 @@ def test_a_wash_over_its_load_is_brought_back(shared: Shared) -> None:
     heavy = replace_strengths(s.mixing, 1.5, largest=True)
     found = polish(s.bench, s.stacks, heavy, s.spots, s.cells, STEADY, rounds=3)
     assert max(float(x.max(initial=0.0)) for x in found.strengths) <= 1.0
+
+
+def test_shares_the_painter_allows_are_kept(shared: Shared) -> None:
+    """The paint with the largest share of any mixed puddle, held to less than it has."""
+    s = shared
+    shares = s.mixing.recipes * s.bench.loads
+    mixed = (shares > 0).sum(axis=1) > 1
+    top = int(np.argmax(shares[mixed].max(axis=0)))
+    most = np.ones(s.bench.colours)
+    most[top] = 0.5
+    bench = replace(s.bench, shares=most)
+    # From within the limit, and only puddles that can be: a single paint has no choice.
+    allowed = np.where(s.mixing.recipes > 0, most, 0.0)
+    start = Mixing(
+        within(shares, allowed) / bench.loads,
+        s.mixing.puddle_of,
+        s.mixing.strengths,
+        s.mixing.costs,
+    )
+    for painters in (STEADY, ERRING):
+        found = polish(bench, s.stacks, start, s.spots, s.cells, painters)
+        after = found.recipes * bench.loads
+        assert after[mixed][:, top].max() <= 0.5 + 1e-9
+        assert after[mixed][:, top].max() > 0.45  # it would take more
+        np.testing.assert_allclose(after.sum(axis=1), 1.0)
+        assert found.recipes.shape == s.mixing.recipes.shape
+        assert value(replace_bench(s, bench), found, painters) <= value(
+            replace_bench(s, bench), start, painters
+        )
+
+
+def replace_bench(shared: Shared, bench: Bench) -> Shared:
+    return replace(shared, bench=bench)
+
+
+def test_shares_are_brought_within_their_limits() -> None:
+    shares = np.array([[0.7, 0.2, 0.1], [0.3, 0.3, 0.4], [0.9, 0.1, 0.0]])
+    most = np.array([[0.5, 1.0, 1.0], [0.5, 0.5, 0.5], [0.5, 0.3, 0.0]])
+    found = within(shares, most)
+    np.testing.assert_allclose(found.sum(axis=1), 1.0)
+    assert np.all(found[:2] <= most[:2] + 1e-12)
+    np.testing.assert_array_equal(found[1:], shares[1:])  # nothing to do; nothing can be done
+    assert found[0, 1] > 0.2
+    assert found[0, 2] > 0.1
 
 
 def replace_strengths(mixing: Mixing, strength: float, largest: bool) -> Mixing:

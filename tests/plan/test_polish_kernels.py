@@ -1,6 +1,7 @@
 """Compiled slopes against finite differences, and exchanges against trying everything."""
 
 import itertools
+from dataclasses import replace
 from typing import Any
 
 import numpy as np
@@ -9,6 +10,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from firstwash.optics.difference import delta_e_2000, delta_e_2000_1
+from firstwash.paints.catalogue import default_paper
 from firstwash.plan import polish_kernels
 from firstwash.plan.bench import Bench
 
@@ -88,7 +90,7 @@ def paint(palette: Bench) -> dict[str, Any]:
         "weight": rng.uniform(0.1, 1.0, 5),
         "spread": rng.uniform(0.0, 4.0, 5),
         "floor": np.full(len(PARENT), 97.0),
-        "price": np.array([0.0, 0.3, 0.0, 0.0, 0.2, 0.0]),
+        "price": np.array([[0.0, 0.0], [0.3, 0], [0, 0.4], [0, 0.7], [0.2, 0.1], [0, 0.5]]),
         "squared": False,
     }
 
@@ -133,7 +135,9 @@ def test_sums_are_those_of_the_spots(paint: dict[str, Any], squared: bool) -> No
     each = off**2 if squared else np.sqrt(off**2 + paint["spread"])
     dark = np.maximum(paint["floor"] - labs[..., 0], 0.0)
     assert dark.max() > 1.0  # the floor is felt
-    expected = each @ paint["weight"] + dark**2 @ paint["price"]
+    rise = np.maximum(labs[:, 1:, 0] - labs[:, PARENT[1:], 0], 0.0)
+    expected = each @ paint["weight"] + dark**2 @ paint["price"][:, 0]
+    expected += rise**2 @ paint["price"][1:, 1]
     np.testing.assert_allclose(run(paint)[0], expected, rtol=1e-10)
 
 
@@ -155,6 +159,27 @@ def test_slopes_by_what_is_mixed_and_laid(paint: dict[str, Any], squared: bool) 
             assert slope[index] == pytest.approx((sums[0] - sums[1]) / 2e-6, rel=1e-4, abs=1e-4)
 
 
+def test_coats_that_lighten_pull_and_are_pulled(paint: dict[str, Any], box: Bench) -> None:
+    """An opaque white over a dark: its price has slopes by the white and by what lies below."""
+    k = np.stack([box.k[np.argmax(box.k.sum(axis=1))], box.k[np.argmin(box.k.sum(axis=1))]])
+    s = np.stack([np.full(k.shape[1], 0.1), np.full(k.shape[1], 60.0)])
+    bench = Bench.of([], default_paper())
+    opaque = replace(bench, k=k, s=s, loads=np.ones(2), shares=np.ones(2))
+    mixed = np.tile(np.eye(2), (2, 1, 1))
+    trial = {**paint, "bench": opaque, "mixed": mixed, "weight": np.zeros(5)}
+    trial["price"] = np.tile([0.0, 1.0], (len(PARENT), 1))
+    assert run(trial)[0].min() > 1.0
+    _, _, by_laid = run(trial)
+    for index in np.ndindex(by_laid.shape):
+        sums = []
+        for sign in (1.0, -1.0):
+            moved = trial["laid"].copy()
+            moved[index] += sign * 1e-6
+            sums.append(run({**trial, "laid": moved})[0][index[0]])
+        slope = (sums[0] - sums[1]) / 2e-6
+        assert by_laid[index] == pytest.approx(slope, rel=1e-4, abs=1e-3)
+
+
 def test_one_painter_does_not_touch_another(paint: dict[str, Any]) -> None:
     before = run(paint)
     moved = paint["laid"].copy()
@@ -168,7 +193,12 @@ def test_one_painter_does_not_touch_another(paint: dict[str, Any]) -> None:
 # --- exchanges -------------------------------------------------------------------
 
 
-def exchanged(paint: dict[str, Any], film: np.ndarray, sweeps: int = 3) -> tuple[np.ndarray, float]:
+PRICES = np.array([[0.1, 0.0, 2.0, 0.5], [0.0, 3.0, 0.2, 0.0]])  # the last column for none
+
+
+def exchanged(
+    paint: dict[str, Any], film: np.ndarray, price: np.ndarray, sweeps: int = 3
+) -> tuple[np.ndarray, float]:
     k, s, _, _, sheet, weights, white = paint["bench"].arrays
     shape = (2, 3, k.shape[1])
     first, r, t = np.empty(shape), np.empty(shape), np.empty(shape)
@@ -177,15 +207,15 @@ def exchanged(paint: dict[str, Any], film: np.ndarray, sweeps: int = 3) -> tuple
     starts = np.array([0, 1, 3, 5], dtype=np.int64)
     found = film.copy()
     value = polish_kernels.exchange(
-        found, allowed, first, r, t, sheet, weights, white, starts,
+        found, allowed, price, first, r, t, sheet, weights, white, starts,
         paint["lab"], paint["weight"], paint["spread"], 1e-9, sweeps,
     )  # fmt: skip
     return found, value
 
 
-def by_hand(paint: dict[str, Any], film: tuple[int, ...]) -> float:
-    """Mean over painters of the stack's misses, from the bench."""
-    total = 0.0
+def by_hand(paint: dict[str, Any], film: tuple[int, ...], price: np.ndarray) -> float:
+    """Mean over painters of the stack's misses, from the bench, and its prices."""
+    total = 2.0 * sum(float(price[coat, f]) for coat, f in enumerate(film))
     for m in range(2):
         labs = [paint["bench"].labs(np.zeros((0, paint["bench"].colours)))[0]]
         rows: list[np.ndarray] = []
@@ -199,19 +229,22 @@ def by_hand(paint: dict[str, Any], film: tuple[int, ...]) -> float:
     return total / 2
 
 
-def test_an_exchange_ends_where_no_single_change_helps(paint: dict[str, Any]) -> None:
+@pytest.mark.parametrize("price", [np.zeros((2, 4)), PRICES, 10.0 * PRICES])
+def test_an_exchange_ends_where_no_single_change_helps(
+    paint: dict[str, Any], price: np.ndarray
+) -> None:
     for start in itertools.product((-1, 0, 1, 2), repeat=2):
-        found, value = exchanged(paint, np.array(start, dtype=np.int64), sweeps=20)
-        assert value == pytest.approx(by_hand(paint, tuple(found.tolist())), rel=1e-9)
-        assert value <= by_hand(paint, start) + 1e-9
+        found, value = exchanged(paint, np.array(start, dtype=np.int64), price, sweeps=20)
+        assert value == pytest.approx(by_hand(paint, tuple(found.tolist()), price), rel=1e-9)
+        assert value <= by_hand(paint, start, price) + 1e-9
         for coat, other in itertools.product(range(2), (-1, 0, 1, 2)):
             trial = found.copy()
             trial[coat] = other
-            assert by_hand(paint, tuple(trial.tolist())) >= value - 1e-8
+            assert by_hand(paint, tuple(trial.tolist()), price) >= value - 1e-8
 
 
 def test_no_sweep_changes_nothing(paint: dict[str, Any]) -> None:
     start = np.array([2, -1], dtype=np.int64)
-    found, value = exchanged(paint, start, sweeps=0)
+    found, value = exchanged(paint, start, PRICES, sweeps=0)
     np.testing.assert_array_equal(found, start)
-    assert value == pytest.approx(by_hand(paint, (2, -1)), rel=1e-9)
+    assert value == pytest.approx(by_hand(paint, (2, -1), PRICES), rel=1e-9)

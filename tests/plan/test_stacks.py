@@ -186,7 +186,7 @@ def test_a_shape_of_paper_white_needs_no_coat(palette: Bench) -> None:
 @pytest.mark.parametrize("layers", range(1, 9))
 def test_every_choice_of_coats_nests_within_the_layers(layers: int) -> None:
     for levels, bare, pale in product(range(1, 9), (False, True), (False, True)):
-        choices = stacks_module._coat_choices(levels, layers, bare, pale)
+        choices = stacks_module.coat_choices(levels, layers, bare, pale)
         assert choices
         for coats in choices:
             assert len(coats) == levels

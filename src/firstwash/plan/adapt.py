@@ -14,12 +14,12 @@ from scipy.optimize import minimize
 
 from firstwash.arrays import FloatArray
 from firstwash.optics.difference import delta_e_2000
-from firstwash.plan.hands import Handiwork, Painters, Slips, expected_misses
+from firstwash.plan.hands import Handiwork, Painters, Slips, cell_misses
 from firstwash.plan.polish import Goal, even_steps, reach, slopes
 from firstwash.plan.spots import Spots
 from firstwash.plan.stacks import in_parallel
 
-__all__ = ["adapted_misses"]
+__all__ = ["adapted_labs", "adapted_misses"]
 
 FUTURE = 8  # ways in which what is to come may err, looked at when it is adapted
 ROUNDS = 15  # of the search after each layer; it starts from what was decided last
@@ -59,14 +59,15 @@ class _Easel:
         return cls(work, goal, painters.sigma, future, first, even_steps(labs, goal), reach(work))
 
 
-def adapted_misses(
+def adapted_labs(
     work: Handiwork, painters: Painters, spots: Spots, noise: float = 0.0
 ) -> NDArray[np.float64]:
-    """Mean CIEDE2000 (painters,) over the spots when every dry layer is measured.
+    """CIELAB (painters, nodes, 3) of every node when every dry layer is measured.
 
-    The same painters make the same errors as in `hands.expected_misses`, so the two can be
-    compared painter by painter. noise: mean CIEDE2000 by which a measured colour is off; with
-    0 what was laid is known exactly. Raises ValueError for a noise below 0.
+    spots: what the painters try to come close to. The same painters make the same errors as
+    in `Handiwork.labs`, so the two can be compared painter by painter. noise: mean CIEDE2000
+    by which a measured colour is off; with 0 what was laid is known exactly. Raises
+    ValueError for a noise below 0.
     """
     if not 0.0 <= noise < np.inf:
         raise ValueError("noise must be finite and ≥ 0")
@@ -77,10 +78,20 @@ def adapted_misses(
         own = Slips(slips.parts[m : m + 1], slips.loads[m : m + 1])
         rng = np.random.default_rng((painters.seed, m, 2))
         eye = _Eye(easel, own, noise, rng.standard_normal((len(work.parent), 3)))
-        done = _with_factors(work, _painted(easel, eye))
-        return expected_misses(done, own, spots)
+        return _with_factors(work, _painted(easel, eye)).labs(own)
 
     return np.concatenate(in_parallel(paint, range(painters.count)))
+
+
+def adapted_misses(
+    work: Handiwork, painters: Painters, spots: Spots, noise: float = 0.0
+) -> NDArray[np.float64]:
+    """Mean CIEDE2000 (painters,) over the spots when every dry layer is measured.
+
+    To be compared with `hands.expected_misses`; the rest as in `adapted_labs`.
+    """
+    labs = adapted_labs(work, painters, spots, noise)
+    return np.asarray(cell_misses(work, labs, spots).sum(axis=1))
 
 
 def _with_factors(work: Handiwork, factors: FloatArray) -> Handiwork:

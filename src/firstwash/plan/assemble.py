@@ -28,9 +28,20 @@ from firstwash.plan.wash import Puddle, Wash
 DRYING_SHIFT = {"small": 0.08, "moderate": 0.15, "large": 0.25}
 UNKNOWN_SHIFT = 0.12
 
-__all__ = ["Coats", "Solution", "assemble", "puddle_letter"]
+__all__ = [
+    "UNJUDGED",
+    "Coats",
+    "Solution",
+    "assemble",
+    "doubts_of",
+    "puddle_letter",
+    "puddle_of",
+    "separate_areas",
+    "stages_of",
+    "wash_over",
+]
 
-_UNJUDGED = Report(
+UNJUDGED = Report(
     (Rung("not judged yet", Errors(0, 0, 0), Errors(0, 0, 0), None, None),),
     Agreement(0, 0, 0),
     Agreement(0, 0, 0),
@@ -78,9 +89,9 @@ def assemble(
     recipes, order = _ordered_recipes(solution)
     coats = _coats_of_cells(solution, order)
     ready = solution.bench.puddles(recipes)
-    stage_labs = _stages(ready, coats, solution.layers)
+    stage_labs = stages_of(ready, coats, solution.layers)
     laid = [
-        replace(w, areas=_separate(solution.cells, w.cells))
+        replace(w, areas=separate_areas(solution.cells, w.cells))
         for w in _washes(solution, order, ready, stage_labs)
     ]
     washes, schedule = _in_layers(laid, solution, edges, room, known["sheet"].weight_gsm)
@@ -93,8 +104,8 @@ def assemble(
         schedule=schedule,
         coats=coats,
         stage_labs=stage_labs,
-        doubts=_doubts(solution.bench, recipes, coats, [p.sigma for p in paints]),
-        report=_UNJUDGED,
+        doubts=doubts_of(solution.bench, recipes, coats, [p.sigma for p in paints]),
+        report=UNJUDGED,
         **known,
     )
 
@@ -111,7 +122,7 @@ def _in_layers(
     return every, schedule_of(layers, room, weight_gsm)
 
 
-def _separate(cells: Cells, members: tuple[int, ...]) -> int:
+def separate_areas(cells: Cells, members: tuple[int, ...]) -> int:
     """How many separate areas some cells make together."""
     inside = np.zeros(cells.count, dtype=np.uint8)
     inside[list(members)] = 1
@@ -171,7 +182,7 @@ def _amounts(coats: Sequence[Coat], puddles: int) -> NDArray[np.float64]:
     return amounts
 
 
-def _stages(ready: Bench, coats: Sequence[tuple[Coat, ...]], layers: int) -> NDArray[np.float64]:
+def stages_of(ready: Bench, coats: Sequence[tuple[Coat, ...]], layers: int) -> NDArray[np.float64]:
     """(layers + 1, n_cells, 3) CIELAB after each layer, from the whole stack each time."""
     labs = np.empty((layers + 1, len(coats), 3))
     known: dict[tuple[Coat, ...], FloatArray] = {}
@@ -191,14 +202,14 @@ def _washes(
         cells = np.unique(np.concatenate([c for c, _, _ in members]))
         lead_in = all(lead for _, lead, _ in members)
         shapes = tuple(sorted({shape for _, _, shape in members}))
-        yield _wash(
+        yield wash_over(
             ready, cells, layer, shapes, puddle, (strength, None),
             areas, stage_labs, "lead-in" if lead_in else "wash",
         )  # fmt: skip
     if solution.coats.graded is not None:
         ends = solution.coats.graded.strengths[[0, -1]]
         shapes = tuple(int(s) for s in np.unique(solution.cells.shape_of[solution.graded]))
-        yield _wash(
+        yield wash_over(
             ready, solution.graded, 1, shapes, int(order[-1]), (float(ends[0]), float(ends[1])),
             areas, stage_labs, "graded wash",
         )  # fmt: skip
@@ -225,7 +236,7 @@ def _same_paint(
     return found
 
 
-def _wash(
+def wash_over(
     ready: Bench,
     cells: NDArray[np.int64],
     layer: int,
@@ -236,6 +247,10 @@ def _wash(
     stage_labs: FloatArray,
     kind: Any,
 ) -> Wash:
+    """The wash of a puddle over some cells; its number, areas and technique are still to come.
+
+    ready: all puddles as colours; strengths: at one end and, of a graded wash, at the other.
+    """
     share = areas[cells] / areas[cells].sum()
     stroke = _patch(ready, puddle, max(s for s in strengths if s is not None))
     before, after = (tuple((share @ stage_labs[n][cells]).tolist()) for n in (layer - 1, layer))
@@ -271,19 +286,35 @@ def _puddles(
 ) -> Iterator[Puddle]:
     for q, recipe in enumerate(recipes):
         own = [w for w in washes if w.puddle == q]
-        strengths = [s for w in own for s in (w.strength, w.end_strength) if s is not None]
-        weakest, strongest = min(strengths), max(strengths)
-        parts = sorted(((float(a), p) for p, a in enumerate(recipe) if a > 0), reverse=True)
-        yield Puddle(
-            name=puddle_letter(q),
-            parts=tuple((p, a) for a, p in parts),
-            strength_range=(weakest, strongest),
-            area_mm2=sum(w.area_mm2 for w in own),
-            value_steps=(_test_stroke(ready, q, strongest), _test_stroke(ready, q, weakest)),
-            swatch=np.array([_patch(ready, q, s) for s in (strongest, weakest)]),
-            wet=_wet(ready, q, strongest, [(paints[p], a) for a, p in parts]),
-            amount=amounts_of(tuple((p, a) for a, p in parts), own, [p.full_coat for p in paints]),
-        )
+        yield puddle_of(q, puddle_letter(q), recipe, ready, own, paints)
+
+
+def puddle_of(
+    q: int,
+    name: str,
+    recipe: FloatArray,
+    ready: Bench,
+    own: Sequence[Wash],
+    paints: Sequence[Paint],
+) -> Puddle:
+    """The puddle of a recipe (paints,) as its own washes, one at least, use it.
+
+    ready: all puddles as colours, this one the q-th.
+    """
+    strengths = [s for w in own for s in (w.strength, w.end_strength) if s is not None]
+    weakest, strongest = min(strengths), max(strengths)
+    ordered = sorted(((float(a), p) for p, a in enumerate(recipe) if a > 0), reverse=True)
+    parts = tuple((p, a) for a, p in ordered)
+    return Puddle(
+        name=name,
+        parts=parts,
+        strength_range=(weakest, strongest),
+        area_mm2=sum(w.area_mm2 for w in own),
+        value_steps=(_test_stroke(ready, q, strongest), _test_stroke(ready, q, weakest)),
+        swatch=np.array([_patch(ready, q, s) for s in (strongest, weakest)]),
+        wet=_wet(ready, q, strongest, [(paints[p], a) for p, a in parts]),
+        amount=amounts_of(parts, own, [p.full_coat for p in paints]),
+    )
 
 
 def _drying_shift(paint: Paint) -> float:
@@ -305,7 +336,7 @@ def _wet(
     return float(max(wet[0], 0.0)), float(wet[1]), float(wet[2])
 
 
-def _doubts(
+def doubts_of(
     bench: Bench,
     recipes: FloatArray,
     coats: Sequence[tuple[Coat, ...]],

@@ -3,26 +3,29 @@
 The planner shares washes by least squares on the mean colours of cells. Here every coat of
 every shape tries the other washes of its layer, and none, by the mean CIEDE2000 over the
 photo's spots and over painters who err: what two washes have in common in the mean they
-need not have under errors. Between two rounds all strengths and recipes are refined.
+need not have under errors. What paint costs for its handling counts as it did before.
+Between two rounds all strengths and recipes are refined.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
+from firstwash.arrays import BoolArray
 from firstwash.optics.difference import delta_e_2000
 from firstwash.plan import polish_kernels
 from firstwash.plan.bench import Bench
 from firstwash.plan.hands import Handiwork, Painters, handiwork_of_coats, wash_numbers
-from firstwash.plan.polish import Goal, polish, shown
-from firstwash.plan.puddles import IDLE, Mixing, only_used, without_coats
+from firstwash.plan.polish import PRICE_RATE, Goal, polish, shown
+from firstwash.plan.puddles import IDLE, Mixing, mixed_prices, only_used, without_coats
 from firstwash.plan.spots import Spots
 from firstwash.plan.stacks import Stack, in_parallel
 
 __all__ = ["exchange_washes", "refine"]
 
 ROUNDS = 2  # a third gains less than its time is worth
+ROUGH = 15  # steps of the search between exchanges
 SWEEPS = 2
 GAIN = 1e-6  # mean CIEDE2000 of the whole picture that a change must save
 LIGHTER = 0.5  # L* by which a coat may lighten what lies below: not seen
@@ -37,16 +40,25 @@ def refine(
     cells: int,
     painters: Painters,
     rounds: int = ROUNDS,
+    keep_first: bool = False,
 ) -> tuple[list[Stack], Mixing]:
     """Shared washes refined and exchanged in turn; never more washes or puddles than before.
 
     spots: what the cells should show. painters: those planned for; a sigma of 0 plans for
-    hands that never err. rounds: 0 keeps every coat's wash.
+    hands that never err. rounds: 0 keeps every coat's wash; keep_first: those of the first
+    layer stay where they are, where a lay-in was calmed on purpose. All rounds but the last
+    are made with half the painters and a short search, for what they find is refined again.
     """
+    few = replace(painters, count=(painters.count + 1) // 2)
+    if rounds:
+        mixing = polish(bench, stacks, mixing, spots, cells, few, ROUGH)
+    for left in range(rounds - 1, -1, -1):
+        stacks, mixing = exchange_washes(
+            bench, stacks, mixing, spots, cells, few if left else painters, keep_first
+        )
+        if left:
+            mixing = polish(bench, stacks, mixing, spots, cells, few, ROUGH)
     mixing = polish(bench, stacks, mixing, spots, cells, painters)
-    for _ in range(rounds):
-        stacks, mixing = exchange_washes(bench, stacks, mixing, spots, cells, painters)
-        mixing = polish(bench, stacks, mixing, spots, cells, painters)
     return stacks, only_used(mixing) if len(mixing.recipes) else mixing
 
 
@@ -57,9 +69,11 @@ def exchange_washes(
     spots: Spots,
     cells: int,
     painters: Painters,
+    keep_first: bool = False,
 ) -> tuple[list[Stack], Mixing]:
     """One round of exchanges for every stack, the washes themselves as they are.
 
+    keep_first: leave the first layer's washes where they are.
     Coats without a wash, and those too faint to be seen, are left out of the stacks. All
     puddles are kept, used or not.
     """
@@ -70,7 +84,9 @@ def exchange_washes(
     total = sum(s.area for s in stacks)
 
     def run(i: int) -> NDArray[np.int64]:
-        return _exchanged(tables, stacks[i], own[i], *shown(stacks[i], spots, total))
+        fixed = (stacks[i].layers == 0) & keep_first
+        coats, goal = shown(stacks[i], spots, total)
+        return _exchanged(tables, stacks[i], own[i], fixed, coats, goal, total)
 
     found = in_parallel(run, range(len(stacks)))
     chosen = _with_washes(mixing, found, washes)
@@ -84,14 +100,18 @@ def exchange_washes(
 class _Tables:
     """Every painter's washes as optics (painters, washes, bands), and where each may go.
 
-    layer: (washes,); lightness: (washes,) L* of one alone on the bare paper.
+    recipes: (puddles, colours). puddle, layer, strength: (washes,). lightness: (washes,) L* of
+    each alone on the bare paper.
     """
 
     bench: Bench
     first: NDArray[np.float64]
     r: NDArray[np.float64]
     t: NDArray[np.float64]
+    recipes: NDArray[np.float64]
+    puddle: NDArray[np.int64]
     layer: NDArray[np.int64]
+    strength: NDArray[np.float64]
     lightness: NDArray[np.float64]
 
     @classmethod
@@ -102,7 +122,8 @@ class _Tables:
         mixed, laid = work.done(work.even_slips(painters))
         shape = (len(laid), len(order), k.shape[1])
         tables = cls(
-            work.bench, np.empty(shape), np.empty(shape), np.empty(shape), work.wash_layer,
+            work.bench, np.empty(shape), np.empty(shape), np.empty(shape),
+            work.recipes, work.wash_puddle, work.wash_layer, work.film_strength[order],
             _lightness_alone(work, order),
         )  # fmt: skip
         polish_kernels.film_optics(
@@ -125,18 +146,31 @@ def _lightness_alone(work: Handiwork, order: NDArray[np.int64]) -> NDArray[np.fl
 
 
 def _exchanged(
-    tables: _Tables, stack: Stack, own: NDArray[np.int64], coats: NDArray[np.int64], spots: Spots
+    tables: _Tables,
+    stack: Stack,
+    own: NDArray[np.int64],
+    fixed: BoolArray,
+    coats: NDArray[np.int64],
+    spots: Spots,
+    total: float,
 ) -> NDArray[np.int64]:
-    """The washes (coats,) of a stack after its exchanges, -1 for none."""
+    """The washes (coats,) of a stack after its exchanges, -1 for none; fixed ones stay.
+
+    coats, spots: what it should show; total: area of all stacks.
+    """
     goal = Goal.of(len(own) + 1, coats, spots.labs, spots.weights, spots.spreads)
     allowed = np.ones((len(own), len(tables.layer) + 1), dtype=np.bool_)
     allowed[:, :-1] = tables.layer == stack.layers[:, None] + 1
     if stack.cap > 0.0 and len(own):
         allowed[0, :-1] &= tables.lightness >= stack.cap - CAP_SLACK
+    allowed[fixed] = False
+    price = np.zeros(allowed.shape)
+    price[:, :-1] = mixed_prices(tables.bench, stack, tables.recipes)[:, tables.puddle]
+    price[:, :-1] *= tables.strength * PRICE_RATE * stack.area / total
     film = own.copy()
     _, _, _, _, sheet, weights, white = tables.bench.arrays
     polish_kernels.exchange(
-        film, allowed, tables.first, tables.r, tables.t, sheet, weights, white,
+        film, allowed, price, tables.first, tables.r, tables.t, sheet, weights, white,
         goal.starts, goal.lab, goal.weight, goal.spread, GAIN, SWEEPS,
     )  # fmt: skip
     return film

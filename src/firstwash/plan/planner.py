@@ -13,6 +13,7 @@ from firstwash.picture.edges import Edges, core_colours, find_edges
 from firstwash.picture.reference import BACKGROUND, Reference
 from firstwash.picture.shapes import Cells, find_cells, find_shapes, lightest
 from firstwash.picture.texture import roughness
+from firstwash.plan.around import Decided, KeptCoats, solve_around
 from firstwash.plan.assemble import Coats, Solution, assemble
 from firstwash.plan.bench import Bench
 from firstwash.plan.board.drying import Room
@@ -21,6 +22,7 @@ from firstwash.plan.exchange import refine
 from firstwash.plan.graded import GradedWash, fit_graded_wash, strips
 from firstwash.plan.handling import PaintPrices, StackPrices, glows, price_paints
 from firstwash.plan.hands import Painters
+from firstwash.plan.kept import RecipeRules
 from firstwash.plan.layin import open_borders
 from firstwash.plan.palette import choose_paints, colour_groups, floor_for
 from firstwash.plan.polish import HANDS
@@ -54,20 +56,24 @@ def make_plan(
     paper: Paper | None = None,
     progress: Progress = no_progress,
     room: Room | None = None,
+    decided: Decided | None = None,
 ) -> Plan:
     """Plan the painting of a reference with these paints.
 
     paints: all the painter owns; at most `limits.paints` of them go on the palette.
     room: whose air dries the washes; 20 °C and 50 % humidity unless given.
     progress: called between steps; what it raises stops the work.
+    decided: drawing, coats and recipes that an earlier plan hands on (`firstwash.plan.replan`).
     Raises PaintError for paints that cannot make a plan.
     """
     asked = limits or Limits()
     ground = paper or default_paper()
-    say = heard(tuple(paints), asked, ground)
-    desk = _Desk(reference, say, ground, room or Room())
+    heard_as = asked if decided is None else decided.preferring(asked)
+    say = heard(tuple(paints), heard_as, ground)
+    desk = _Desk(reference, say, ground, room or Room(), decided)
     plan = desk.plan(asked, lambda step, done: progress(step, 0.8 * done))
-    plan = _within_hours(desk, plan, asked, progress)
+    if decided is None:  # a drawing that stays cannot be made simpler
+        plan = _within_hours(desk, plan, asked, progress)
     progress("Checking the result", 0.85)
     report = make_report(plan, reference, desk.box)
     notes = _notes(plan, asked, say)
@@ -79,8 +85,16 @@ def make_plan(
 class _Desk:
     """What all attempts at one plan share: picture, paints, and the palette once chosen."""
 
-    def __init__(self, reference: Reference, say: Say, paper: Paper, room: Room) -> None:
+    def __init__(
+        self,
+        reference: Reference,
+        say: Say,
+        paper: Paper,
+        room: Room,
+        decided: Decided | None = None,
+    ) -> None:
         self.reference, self.say, self.paper, self.room = reference, say, paper, room
+        self.decided = decided
         self.box = Bench.of(say.paints, paper).limited(say.shares)
         self._chosen: list[int] | None = None
 
@@ -88,8 +102,11 @@ class _Desk:
         """A plan within these limits, hours apart, not judged yet."""
         reference = self.reference
         progress("Finding the shapes", 0.0)
-        cells, graded = _find_cells(reference, limits)
-        edges = find_edges(reference.lab, cells)
+        if self.decided is None:
+            cells, graded = _find_cells(reference, limits)
+            edges = find_edges(reference.lab, cells)
+        else:
+            cells, graded, edges = self.decided.cells, self.decided.graded, self.decided.edges
         targets = core_colours(reference.lab, cells, edges, reference.weight)
         areas = np.bincount(cells.index.ravel(), reference.weight.ravel()) / reference.ppmm**2
         progress("Choosing the paints", 0.35)
@@ -102,8 +119,11 @@ class _Desk:
         paints = tuple(self.say.paints[i] for i in self._chosen)
         rough = roughness(reference.lab[..., 0], cells.shape_of[cells.index], reference.ppmm)
         prices = price_paints(bench, list(paints), limits.handling)
+        aims, kept = tone(targets), None
+        if self.decided is not None:
+            aims, kept = self.decided.aims_over(aims), self.decided.on(paints)
         goal = _goal(reference, cells, edges, targets, tone)
-        job = _Job(bench, cells, edges, tone(targets), areas, limits, graded, prices, goal, rough)
+        job = _Job(bench, cells, edges, aims, areas, limits, graded, prices, goal, rough, kept)
         coats = _solve(job, progress)
         plan = assemble(
             Solution(bench, cells, coats, limits.layers, graded),
@@ -178,6 +198,7 @@ class _Job:
     """What the solving steps share.
 
     areas (n_cells,): mm², importance included. rough (n_shapes,): 0-1, how rough each looks.
+    kept: what an earlier plan decided, None for nothing.
     """
 
     bench: Bench
@@ -190,6 +211,7 @@ class _Job:
     prices: PaintPrices
     goal: Spots
     rough: NDArray[np.float64]
+    kept: KeptCoats | None = None
 
 
 def _find_cells(reference: Reference, limits: Limits) -> tuple[Cells, NDArray[np.int64]]:
@@ -254,16 +276,18 @@ def _solve(job: _Job, progress: Progress) -> Coats:
     progress("Sharing the puddles", 0.75)
     graded = _graded(job)
     room = None if limits.puddles is None else limits.puddles - (graded is not None)
-    stacks, mixing = _mix(job.bench, stacks, room, limits.paints_per_puddle)
+    recipes = None if job.kept is None else job.kept.rules(job.bench)
+    stacks, mixing = _mix(job.bench, stacks, room, limits.paints_per_puddle, recipes)
     if limits.washes is not None:
         most = max(limits.washes - (graded is not None), 1)
         lay_in = LayIn(limits.first_washes, open_borders(job.cells, job.edges))
         stacks, mixing = share_washes(
             job.bench, stacks, mixing, most, limits.paints_per_puddle, lay_in
         )
-        progress("Allowing for the hand", 0.8)
-        painters = Painters(limits.hand, HANDS if limits.hand else 1, PLANNED_FOR)
-        stacks, mixing = refine(job.bench, stacks, mixing, job.goal, job.cells.count, painters)
+        if job.kept is None or not job.kept.binds:  # refining knows nothing of what is decided
+            progress("Allowing for the hand", 0.8)
+            painters = Painters(limits.hand, HANDS if limits.hand else 1, PLANNED_FOR)
+            stacks, mixing = refine(job.bench, stacks, mixing, job.goal, job.cells.count, painters)
     return Coats(stacks, mixing, graded)
 
 
@@ -273,15 +297,29 @@ def _stack(job: _Job, shape: int) -> Stack:
     handling = StackPrices(
         job.prices, areas / areas.sum(), 1.0 - float(job.rough[shape]), glows(aims)
     )
+    if job.kept is not None and job.kept.holds(cells):
+        return solve_around(
+            job.bench, shape, cells, aims, areas, job.kept.of(cells, job.limits.layers),
+            handling, job.limits.paints_per_puddle,
+        )  # fmt: skip
     return solve_stack(job.bench, shape, cells, aims, areas, job.limits.layers, handling=handling)
 
 
 def _mix(
-    bench: Bench, stacks: list[Stack], most: int | None, paints_per_puddle: int
+    bench: Bench,
+    stacks: list[Stack],
+    most: int | None,
+    paints_per_puddle: int,
+    kept: tuple[FloatArray, RecipeRules] | None = None,
 ) -> tuple[list[Stack], Mixing]:
-    thinned = in_parallel(lambda s: prune(bench, s, paints_per_puddle), stacks)
+    thinned = in_parallel(
+        lambda s: prune(bench, s, paints_per_puddle) if s.held is None else s, stacks
+    )
     washes = sum(len(s.amounts) for s in thinned)
-    if most is None or washes <= most:
+    if kept is not None and len(kept[0]):
+        many = max(washes if most is None else most, len(kept[0]), 1)
+        mixing = share_puddles(bench, thinned, many, paints_per_puddle, kept=kept)
+    elif most is None or washes <= most:
         mixing = own_puddles(bench, thinned)
     else:
         mixing = share_puddles(bench, thinned, max(most, 1), paints_per_puddle)
@@ -291,6 +329,8 @@ def _mix(
 def _graded(job: _Job) -> GradedWash | None:
     if not len(job.graded):
         return None
+    if job.kept is not None and job.kept.holds(job.graded):
+        return job.kept.graded_wash(job.graded)
     place = (np.arange(len(job.graded)) + 0.5) / max(len(job.graded), 1)
     aims = job.aims[job.graded]
     return fit_graded_wash(job.bench, aims, place, job.limits.paints_per_puddle)

@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 from scipy.optimize import minimize
 
 from firstwash.arrays import FloatArray, IntArray, as_float
-from firstwash.plan import polish_kernels
+from firstwash.plan import kernels, polish_kernels
 from firstwash.plan.bench import Bench
 from firstwash.plan.hands import (
     SIGMA,
@@ -29,12 +29,26 @@ from firstwash.plan.puddles import TINT_SHARE, Mixing
 from firstwash.plan.spots import Spots
 from firstwash.plan.stacks import Stack, in_parallel
 
-__all__ = ["HANDS", "Goal", "Slopes", "even_steps", "polish", "reach", "shown", "slopes"]
+__all__ = [
+    "HANDS",
+    "PRICE_RATE",
+    "Goal",
+    "Slopes",
+    "even_steps",
+    "polish",
+    "reach",
+    "shown",
+    "slopes",
+    "within",
+]
 
 HANDS = 32  # painters planned for: more gain nothing that can be measured
 ROUNDS = 40
 REACH = 4.0  # a wash becomes at most so many times stronger or paler
-CAP_PRICE = 25.0  # per squared L* that a first wash is too dark, as in `kernels`
+# Prices of paint are in squared CIEDE2000; at a miss of d, one unit of d is 2·d of those. Half
+# of the places miss by about this much:
+PRICE_RATE = 1.0 / (2.0 * 4.0)
+SHARE_PRICE = 1e3  # per squared share of a puddle above what the painter allows of a paint
 STEEP = 12.0  # logarithm of how one part of a puddle may stand to another beyond the least
 STEP = 0.01  # in the logarithm, to learn how much each variable changes the picture
 FAINT = 0.03  # of the strongest variable's change: none counts as fainter than that
@@ -46,8 +60,9 @@ class Goal:
     """What the nodes of a work should show.
 
     lab, weight, spread: per spot, sorted by node; those of node n are starts[n] …
-    starts[n + 1] − 1; spread includes `SMOOTH`. floor, price
-    (nodes,): L* a node should not be darker than, and the price per squared unit.
+    starts[n + 1] − 1; spread includes `SMOOTH`. floor
+    (nodes,): L* a node should not be darker than. price (nodes, 2): per squared unit of L*
+    that a node is darker than that, or lighter than what it lies on.
     """
 
     starts: NDArray[np.int64]
@@ -74,7 +89,7 @@ class Goal:
             as_float(weight[order]),
             as_float(spread[order]) + SMOOTH,
             np.zeros(nodes),
-            np.zeros(nodes),
+            np.zeros((nodes, 2)),
         )
 
 
@@ -144,17 +159,35 @@ def reach(work: Handiwork) -> NDArray[np.float64]:
     return np.column_stack([np.minimum(-far, room), np.minimum(far, room)])
 
 
+def within(shares: FloatArray, most: FloatArray) -> NDArray[np.float64]:
+    """Shares (puddles, colours) brought under most (puddles, colours), sums kept.
+
+    What is too much of one goes to the others by the room they have; as they are where the
+    largest shares do not make a whole.
+    """
+    over = np.maximum(shares - most, 0.0)
+    room = np.maximum(most - shares, 0.0)
+    extra, space = over.sum(axis=1, keepdims=True), room.sum(axis=1, keepdims=True)
+    can = (extra > 0.0) & (extra <= space)
+    given = np.divide(extra, space, out=np.zeros(extra.shape), where=can)
+    return np.asarray(np.where(can, shares - over + room * given, shares))
+
+
 class _Search:
     """Variables of a work, the mean of its goal over painters, and the slopes of that mean.
 
+    prices: (washes, colours) mean CIEDE2000 that a full coat of each paint costs in a wash.
     Variables: the logarithm of every wash's strength as a factor of what it was, then of
     every puddle's shares above `TINT_SHARE` as they stand to one another.
     """
 
-    def __init__(self, work: Handiwork, slips: Slips, goal: Goal, rules: Goal) -> None:
+    def __init__(
+        self, work: Handiwork, slips: Slips, goal: Goal, rules: Goal, prices: FloatArray
+    ) -> None:
         self.work, self.slips, self.goal, self.rules = work, slips, goal, rules
+        self.prices = prices
         self.calm = work.slips(Painters(0.0, 1))
-        self.loads = work.bench.loads
+        self.loads, self.most = work.bench.loads, work.bench.shares
         shares = work.recipes * self.loads
         self.held = shares > 0
         self.room = 1.0 - TINT_SHARE * self.held.sum(axis=1)
@@ -178,7 +211,9 @@ class _Search:
             bounds=bounds / size[:, None],
             options={"maxiter": rounds, "ftol": 1e-6},
         )
-        return self.work_at(found.x * size)
+        work = self.work_at(found.x * size)
+        shares = within(work.recipes * self.loads, np.where(self.held, self.most, 0.0))
+        return replace(work, recipes=shares / self.loads)
 
     def _sizes(self) -> NDArray[np.float64]:
         """A step (variables,) of each that changes the picture about as much as any other's."""
@@ -214,10 +249,28 @@ class _Search:
         """The mean of the goal over painters with the rules' price, and its slopes."""
         work = self.work_at(x)
         value, slope = self._mean(x, work, self.slips, self.goal)
-        if not self.rules.price.any():
-            return value, slope
         more, rule_slope = self._mean(x, work, self.calm, self.rules)
-        return value + more, slope + rule_slope
+        price, price_slope = self._price(x, work)
+        return value + more + price, slope + rule_slope + price_slope
+
+    def _price(self, x: FloatArray, work: Handiwork) -> tuple[float, NDArray[np.float64]]:
+        """What paint costs for its handling, and shares above what the painter allows."""
+        shares = work.recipes * self.loads
+        strength = np.zeros(len(work.wash_puddle))
+        strength[work.film_wash] = work.film_strength
+        paid = self.prices * strength[:, None]
+        by_wash = (paid * shares[work.wash_puddle]).sum(axis=1)
+        over = np.maximum(shares - self.most, 0.0)
+        by_share = 2.0 * SHARE_PRICE * over
+        np.add.at(by_share, work.wash_puddle, paid)
+        value = float(by_wash.sum() + SHARE_PRICE * (over**2).sum())
+        return value, np.concatenate([by_wash, self._by_part(x, by_share)])
+
+    def _by_part(self, x: FloatArray, by_share: FloatArray) -> NDArray[np.float64]:
+        """Slopes by the variables of parts, given those by shares (puddles, colours)."""
+        parts = self._parts(x)
+        level = (parts * by_share).sum(axis=1, keepdims=True)
+        return np.asarray((self.room[:, None] * parts * (by_share - level))[self.held])
 
     def _mean(
         self, x: FloatArray, work: Handiwork, slips: Slips, goal: Goal
@@ -232,10 +285,7 @@ class _Search:
         own = mixed * found.by_mixed
         by_log = (own + own.sum(axis=2, keepdims=True) * (shares - drawn)).mean(axis=0)
         by_share = np.divide(by_log, shares, out=np.zeros(shares.shape), where=self.held)
-        parts = self._parts(x)
-        level = (parts * by_share).sum(axis=1, keepdims=True)
-        by_part = self.room[:, None] * parts * (by_share - level)
-        return float(found.sums.mean()), np.concatenate([by_wash, by_part[self.held]])
+        return float(found.sums.mean()), np.concatenate([by_wash, self._by_part(x, by_share)])
 
 
 def polish(
@@ -253,17 +303,21 @@ def polish(
 
     spots: what the cells should show. painters: those planned for, spread evenly, by default
     `HANDS` of `SIGMA`; a sigma of 0 plans for hands that never err. No wash gets stronger
-    than one full coat, no paint falls under `TINT_SHARE` of a puddle, none joins or leaves;
-    first washes stay as pale as their stacks' caps.
+    than one full coat, no paint falls under `TINT_SHARE` of a puddle or rises over the share the
+    painter allows, none joins or leaves;
+    first washes stay as pale as their stacks' caps, and no coat lightens the sheet.
     """
     if not len(mixing.recipes):
         return mixing
     work = handiwork_of_coats(bench, stacks, mixing, cells)
-    search = _search(work, stacks, spots, painters or Painters(SIGMA, HANDS))
+    search = _search(work, stacks, mixing, spots, painters or Painters(SIGMA, HANDS))
     return _as_mixing(search.run(rounds), stacks, mixing)
 
 
-def _search(work: Handiwork, stacks: Sequence[Stack], spots: Spots, painters: Painters) -> _Search:
+def _search(
+    work: Handiwork, stacks: Sequence[Stack], mixing: Mixing, spots: Spots, painters: Painters
+) -> _Search:
+    own_washes = wash_numbers(stacks, mixing)[0]
     total = sum(s.area for s in stacks)
     at, parts = [], []
     for stack in stacks:
@@ -277,7 +331,8 @@ def _search(work: Handiwork, stacks: Sequence[Stack], spots: Spots, painters: Pa
         np.concatenate([p.weights for p in parts]),
         np.concatenate([p.spreads for p in parts]),
     )
-    return _Search(work, work.even_slips(painters), goal, _rules(work, stacks))
+    slips = work.even_slips(painters)
+    return _Search(work, slips, goal, _rules(work, stacks), _prices(work, stacks, own_washes))
 
 
 def shown(stack: Stack, spots: Spots, total: float) -> tuple[NDArray[np.int64], Spots]:
@@ -310,16 +365,28 @@ def _path(work: Handiwork, stack: Stack) -> NDArray[np.int64]:
 
 
 def _rules(work: Handiwork, stacks: Sequence[Stack]) -> Goal:
-    """The price of first washes too dark, by the area they cover."""
+    """The price of first washes too dark and of coats that lighten, by the area they cover."""
     nodes = len(work.parent)
     rules = Goal.of(nodes, np.zeros(0, np.int64), np.zeros((0, 3)), np.zeros(0), np.zeros(0))
     total = sum(s.area for s in stacks)
     for stack in stacks:
-        if stack.cap > 0.0 and stack.coats_of.max() > 0:
-            first = _path(work, stack)[1]
-            rules.floor[first] = max(rules.floor[first], stack.cap)
-            rules.price[first] += CAP_PRICE * stack.area / total
+        path, price = _path(work, stack)[1:], kernels.LIGHTNESS_PRICE**2 * stack.area / total
+        rules.price[path, 1] += price
+        if stack.cap > 0.0 and len(path):
+            rules.floor[path[0]] = max(rules.floor[path[0]], stack.cap)
+            rules.price[path[0], 0] += price
     return rules
+
+
+def _prices(
+    work: Handiwork, stacks: Sequence[Stack], own: Sequence[NDArray[np.int64]]
+) -> NDArray[np.float64]:
+    """Mean CIEDE2000 (washes, colours) that a full coat costs for its handling."""
+    out = np.zeros((len(work.wash_puddle), work.bench.colours))
+    total = sum(s.area for s in stacks)
+    for stack, washes in zip(stacks, own, strict=True):
+        np.add.at(out, washes, PRICE_RATE * stack.area / total * stack.prices)
+    return out
 
 
 def _as_mixing(work: Handiwork, stacks: Sequence[Stack], mixing: Mixing) -> Mixing:

@@ -259,16 +259,15 @@ def _cube_slope(v):  # type: ignore[no-untyped-def]
 
 @njit(cache=True, nogil=True)
 def _spots_at(  # type: ignore[no-untyped-def]
-    xyz, white, first, last, spot_lab, spot_weight, spot_spread, squared, floor, price, by_xyz
+    xyz, white, first, last, spot_lab, spot_weight, spot_spread, squared, by_lightness, by_xyz
 ):
     """Sum over spots first … last − 1, all at one node, and its slope by XYZ into by_xyz.
 
-    price: of each squared unit of L* that the node is darker than floor.
+    by_lightness: slope by L* that the node has from elsewhere.
     """
     lightness, a, b = xyz_to_lab_1(xyz[0], xyz[1], xyz[2], white)
-    dark = max(floor - lightness, 0.0)
-    total = price * dark * dark
-    by_l = -2.0 * price * dark
+    total = 0.0
+    by_l = by_lightness
     by_a = 0.0
     by_b = 0.0
     for j in range(first, last):
@@ -287,6 +286,23 @@ def _spots_at(  # type: ignore[no-untyped-def]
     by_xyz[1] = (116.0 * by_l - 500.0 * by_a + 200.0 * by_b) * _cube_slope(xyz[1] / white[1])
     by_xyz[1] /= white[1]
     by_xyz[2] = -200.0 * by_b * _cube_slope(xyz[2] / white[2]) / white[2]
+    return total
+
+
+@njit(cache=True, nogil=True)
+def _misplaced(parent, lightness, floor, price, by_lightness):  # type: ignore[no-untyped-def]
+    """Price of nodes darker than their floor or lighter than what they lie on; slopes by L*.
+
+    floor (nodes,); price (nodes, 2): per squared unit of L* too dark, and too light.
+    """
+    total = 0.0
+    by_lightness[:] = 0.0
+    for n in range(1, parent.size):
+        dark = max(floor[n] - lightness[n], 0.0)
+        rise = max(lightness[n] - lightness[parent[n]], 0.0)
+        total += price[n, 0] * dark * dark + price[n, 1] * rise * rise
+        by_lightness[n] += 2.0 * (price[n, 1] * rise - price[n, 0] * dark)
+        by_lightness[parent[n]] -= 2.0 * price[n, 1] * rise
     return total
 
 
@@ -316,9 +332,9 @@ def slopes(  # type: ignore[no-untyped-def]
     """Weighted sum over spots for each hand into out (hands,), and its slopes.
 
     spot_from (nodes + 1,): spots of node n are spot_from[n] … spot_from[n + 1] − 1.
-    squared: CIEDE2000² is summed, else √(CIEDE2000² + spread). floor, price (nodes,): what
-    each squared unit of L* below a floor costs. Fills by_mixed, shaped as mixed, and by_laid,
-    as laid.
+    squared: CIEDE2000² is summed, else √(CIEDE2000² + spread). floor (nodes,), price
+    (nodes, 2): what each squared unit of L* costs that a node is darker than its floor, or
+    lighter than what it lies on. Fills by_mixed, shaped as mixed, and by_laid, as laid.
     """
     ground, fibre_k, soak, fibre_s, k1, k2 = sheet
     films, nodes, bands = puddle_of.size, parent.size, ground.size
@@ -334,8 +350,10 @@ def slopes(  # type: ignore[no-untyped-def]
     back = np.empty((nodes, bands))  # slope of the sum by each inside reflectance
     fk = np.empty((films, bands))
     fs = np.empty((films, bands))
-    xyz = np.empty(3)
+    xyz = np.empty((nodes, 3))
     by_xyz = np.empty(3)
+    lightness = np.empty(nodes)
+    by_lightness = np.empty(nodes)
     for m in range(laid.shape[0]):
         _curves(mixed[m], k, s, pk, ps)
         for f in range(films):
@@ -356,7 +374,6 @@ def slopes(  # type: ignore[no-untyped-def]
                         slab[f, 4, b],
                         slab[f, 5, b],
                     ) = slab_gradient_1(kx, sx)
-        total = 0.0
         for n in range(nodes):
             if n > 0:
                 f = film_of[n]
@@ -366,12 +383,15 @@ def slopes(  # type: ignore[no-untyped-def]
                         inside[n, b] = first[f, 0, b]
                     else:
                         inside[n, b] = over_1(slab[f, 0, b], slab[f, 1, b], inside[below, b])
-            if spot_from[n] == spot_from[n + 1] and price[n] <= 0.0:
+            _look(inside[n], k1, k2, weights, xyz[n])
+            lightness[n] = xyz_to_lab_1(xyz[n, 0], xyz[n, 1], xyz[n, 2], white)[0]
+        total = _misplaced(parent, lightness, floor, price, by_lightness)
+        for n in range(nodes):
+            if spot_from[n] == spot_from[n + 1] and by_lightness[n] == 0.0:
                 back[n] = 0.0
                 continue
-            _look(inside[n], k1, k2, weights, xyz)
             total += _spots_at(
-                xyz,
+                xyz[n],
                 white,
                 spot_from[n],
                 spot_from[n + 1],
@@ -379,8 +399,7 @@ def slopes(  # type: ignore[no-untyped-def]
                 spot_weight,
                 spot_spread,
                 squared,
-                floor[n],
-                price[n],
+                by_lightness[n],
                 by_xyz,
             )
             for b in range(bands):
@@ -501,15 +520,16 @@ def _miss_from(  # type: ignore[no-untyped-def]
 
 @njit(cache=True, nogil=True)
 def exchange(  # type: ignore[no-untyped-def]
-    film, allowed, first, r, t, sheet, weights, white, starts, spot_lab, spot_weight, spot_spread,
-    gain, sweeps
+    film, allowed, price, first, r, t, sheet, weights, white,
+    starts, spot_lab, spot_weight, spot_spread, gain, sweeps
 ):  # fmt: skip
     """Try other films in every coat of one stack, one coat at a time, keeping what helps.
 
-    film (coats,): film of each coat, -1 for none, changed in place. allowed (coats, films + 1):
-    films worth trying, the last column for none. first, r, t as `film_optics` fills them.
+    film (coats,): film of each coat, -1 for none, changed in place. allowed, price (coats,
+    films + 1): films worth trying and what each costs there beside its misses, the last column
+    for none. first, r, t as `film_optics` fills them.
     starts (coats + 2,): spots of the stack after n coats are starts[n] … starts[n + 1] − 1.
-    A change must save `gain` in the mean over hands. Returns that mean.
+    A change must save `gain` in the mean over hands. Returns that mean, with the prices.
     """
     hands, films, bands = r.shape
     coats = film.size
@@ -531,17 +551,20 @@ def exchange(  # type: ignore[no-untyped-def]
         changed = False
         for i in range(coats):
             kept = film[i]
+            paid = hands * price[i, kept]  # -1, none, is the last column
             for choice in range(films + 1):
                 trial = choice if choice < films else -1
                 if trial == kept or not allowed[i, choice]:
                     continue
                 film[i] = trial
+                cost = hands * price[i, choice]
                 total = _miss_from(
                     i, film, first, r, t, sheet, weights, white, starts,
-                    spot_lab, spot_weight, spot_spread, best, under, bare, misses,
+                    spot_lab, spot_weight, spot_spread, best + paid - cost, under, bare, misses,
                 )  # fmt: skip
-                if total < best - gain * hands:
+                if total + cost < best + paid - gain * hands:
                     best = total
+                    paid = cost
                     kept = trial
                     changed = True
             film[i] = kept
@@ -551,4 +574,7 @@ def exchange(  # type: ignore[no-untyped-def]
             )  # fmt: skip
         if not changed:
             break
-    return best / hands
+    mean = best / hands
+    for i in range(coats):
+        mean += price[i, film[i]]
+    return mean

@@ -16,11 +16,13 @@ from firstwash.optics.difference import delta_e_2000
 from firstwash.plan import trials
 from firstwash.plan.bench import Bench
 from firstwash.plan.bounded import bounded_step
+from firstwash.plan.kept import RecipeRules
 from firstwash.plan.stacks import LEAD_IN_WEIGHT, Stack, in_parallel, prices_for
 
 __all__ = [
     "Mixing",
     "drop_idle_coats",
+    "held_argument",
     "improve_recipes",
     "mixed_prices",
     "nearest",
@@ -45,13 +47,14 @@ class Mixing:
 
     recipes: (puddles, colours) amounts per unit strength, each row one full coat's load.
     puddle_of, strengths: per stack (coats,) arrays. costs: per stack, mean squared
-    CIEDE2000 with prices and penalties.
+    CIEDE2000 with prices and penalties. rules: recipes that stay; None for none.
     """
 
     recipes: NDArray[np.float64]
     puddle_of: list[NDArray[np.int64]]
     strengths: list[NDArray[np.float64]]
     costs: NDArray[np.float64]
+    rules: RecipeRules | None = None
 
     def amounts(self, stack: int) -> NDArray[np.float64]:
         """Amounts (coats, colours) of one stack."""
@@ -59,16 +62,28 @@ class Mixing:
 
 
 def share_puddles(
-    bench: Bench, stacks: list[Stack], most: int, paints_per_puddle: int, rounds: int = 3
+    bench: Bench,
+    stacks: list[Stack],
+    most: int,
+    paints_per_puddle: int,
+    rounds: int = 3,
+    kept: tuple[FloatArray, RecipeRules] | None = None,
 ) -> Mixing:
-    """At most `most` puddles of at most `paints_per_puddle` paints for all the stacks."""
+    """At most `most` puddles of at most `paints_per_puddle` paints for all the stacks.
+
+    kept: recipes (n, colours) to begin with, and which of them stay.
+    """
     recipes, owner = _seed_recipes(bench, stacks, most + max(8, most // 2))
     mixing = _start(bench, stacks, recipes, owner)
+    if kept is not None:
+        _put_kept(bench, stacks, mixing, *kept)
     _refit(bench, stacks, mixing, paints_per_puddle)
     usable = np.ones(len(mixing.recipes), dtype=np.bool_)
     while True:
         tables = _assign(bench, stacks, mixing, usable)
         alive = _in_use(mixing, usable)
+        if mixing.rules is not None:
+            alive[: mixing.rules.kept] = True
         usable &= alive
         extra = int(usable.sum()) - most
         if extra <= 0:
@@ -82,6 +97,19 @@ def share_puddles(
         if _total(stacks, mixing) > before * 0.995:
             break
     return only_used(mixing)
+
+
+def _put_kept(
+    bench: Bench, stacks: list[Stack], mixing: Mixing, recipes: FloatArray, rules: RecipeRules
+) -> None:
+    """Put kept recipes before the others, and decided coats to theirs."""
+    mixing.rules = rules.more(len(mixing.recipes))
+    mixing.recipes = np.vstack([recipes, mixing.recipes.reshape(-1, bench.colours)])
+    for i, stack in enumerate(stacks):
+        mixing.puddle_of[i] += len(recipes)
+        np.minimum(mixing.puddle_of[i], len(mixing.recipes) - 1, out=mixing.puddle_of[i])
+        if stack.held is not None:
+            stack.held.put(mixing.puddle_of[i], mixing.strengths[i])
 
 
 def own_puddles(bench: Bench, stacks: list[Stack]) -> Mixing:
@@ -108,10 +136,12 @@ def drop_idle_coats(
         labs = bench.labs(mixing.amounts(i))
         seen = delta_e_2000(labs[1:], labs[:-1])
         keep = (seen >= IDLE) & (mixing.strengths[i] > 0)
+        if stack.held is not None:
+            keep |= stack.held.mask
         kept_stacks.append(stack if keep.all() else without_coats(bench, stack, keep))
         puddle_of.append(np.ascontiguousarray(mixing.puddle_of[i][keep]))
         strengths.append(np.ascontiguousarray(mixing.strengths[i][keep]))
-    thinner = Mixing(mixing.recipes, puddle_of, strengths, mixing.costs.copy())
+    thinner = Mixing(mixing.recipes, puddle_of, strengths, mixing.costs.copy(), mixing.rules)
     _fit_strengths(bench, kept_stacks, thinner)
     return kept_stacks, only_used(thinner)
 
@@ -132,6 +162,7 @@ def without_coats(bench: Bench, stack: Stack, keep: BoolArray) -> Stack:
         layers=stack.layers[keep],
         amounts=np.ascontiguousarray(stack.amounts[keep]),
         prices=prices_for(bench, stack.handling, int(keep.sum()), coats_of, aims),
+        held=None if stack.held is None else stack.held.only(keep),
     )
 
 
@@ -162,7 +193,7 @@ def _wash_list(
         labs = bench.labs(stack.amounts)
         for coat, row in enumerate(stack.amounts):
             load = float(row @ bench.loads)
-            if load <= 1e-9:
+            if load <= 1e-9 or (stack.held is not None and stack.held.mask[coat]):
                 continue
             seen = float(delta_e_2000(labs[coat], labs[coat + 1]))
             shown = stack.aims[stack.aims[:, 0] > coat, 4].sum()
@@ -177,6 +208,8 @@ def _seed_recipes(
 ) -> tuple[FloatArray, dict[tuple[int, int], int]]:
     """Recipes of typical washes, spread over all that occur, and each wash's nearest."""
     recipes, weights, where = _wash_list(bench, stacks)
+    if not len(recipes):  # every coat is decided
+        return np.empty((0, bench.colours)), {}
     looks = np.array([_features(bench, r) for r in recipes])
     centres = spread(looks, weights, min(most, len(recipes)))
     for _ in range(8):
@@ -250,10 +283,16 @@ def _assign(
             stacks[i].cap,
             1,
             table,
+            *held_argument(stacks[i]),
         )
         return table
 
     return in_parallel(work, range(len(stacks)))
+
+
+def held_argument(stack: Stack) -> tuple[BoolArray, ...]:
+    """The last argument of the trials: decided coats, if there are any."""
+    return () if stack.held is None else (stack.held.mask,)
 
 
 def mixed_prices(bench: Bench, stack: Stack, recipes: FloatArray) -> NDArray[np.float64]:
@@ -314,6 +353,11 @@ def _give_up(
                 others = np.where(usable, table[coat], np.inf)
                 others[q] = np.inf
                 loss[q] += stack.area * max(float(others.min()) - float(cost), 0.0)
+        if mixing.rules is not None:
+            loss = np.minimum(loss, np.where(usable, 1e300, np.inf))
+            loss[: mixing.rules.kept] = np.inf
+            if not np.isfinite(loss).any():
+                break  # all that is left is to stay
         gone = int(np.argmin(loss))
         usable[gone] = False
         for table, puddles in zip(tables, mixing.puddle_of, strict=True):
@@ -338,6 +382,7 @@ def _fit_strengths(bench: Bench, stacks: list[Stack], mixing: Mixing) -> None:
                 stacks[i].aims,
                 stacks[i].cap,
                 12,
+                *held_argument(stacks[i]),
             )
         )
 
@@ -361,7 +406,10 @@ def improve_recipes(bench: Bench, stacks: list[Stack], mixing: Mixing, most: int
     for i, puddles in enumerate(mixing.puddle_of):
         for q in np.unique(puddles[mixing.strengths[i] > 0]):
             users.setdefault(int(q), []).append(i)
+    rules = mixing.rules
     for q in sorted(users):
+        if rules is not None and rules.fixed[q]:
+            continue
         held = mixing.recipes[q] > 0
         free = held if held.sum() <= most else np.ones(bench.colours, dtype=np.bool_)
         for _ in range(2):
@@ -369,6 +417,8 @@ def improve_recipes(bench: Bench, stacks: list[Stack], mixing: Mixing, most: int
         while (gone := _thin(bench, mixing, q, most)) is not None:
             free[gone] = False  # for good: what comes back would be taken out for ever
             _improve(bench, stacks, mixing, q, users[q], free)
+        if rules is not None and rules.must[q].any():
+            _keep_some(bench, mixing, q, rules.must[q])
 
 
 def _gather(
@@ -442,6 +492,17 @@ def _set_recipe(bench: Bench, mixing: Mixing, q: int, recipe: FloatArray) -> Non
         strengths[puddles == q] *= load
 
 
+def _keep_some(bench: Bench, mixing: Mixing, q: int, must: BoolArray) -> None:
+    """Bring colours a recipe must keep back to the least share that can be measured."""
+    shares = mixing.recipes[q] * bench.loads
+    wanted = np.where(must, np.maximum(shares, TINT_SHARE * shares.sum()), shares)
+    if (wanted > shares).any():
+        total = shares.sum()
+        low = must & (wanted <= TINT_SHARE * total)
+        wanted[~low] *= (total - wanted[low].sum()) / max(float(wanted[~low].sum()), 1e-12)
+        _set_recipe(bench, mixing, q, wanted / bench.loads)
+
+
 def _thin(bench: Bench, mixing: Mixing, q: int, most: int) -> int | None:
     """Take the least visible paint out of a recipe that has too many or too little of it.
 
@@ -454,7 +515,12 @@ def _thin(bench: Bench, mixing: Mixing, q: int, most: int) -> int | None:
         return None
     depth = recipe * ((bench.k + bench.s) @ bench.weights[:, 1].clip(0))
     thinner = recipe.copy()
-    gone = bench.least(used, depth if len(used) > most else recipe * bench.loads)
+    worth = np.array(depth if len(used) > most else recipe * bench.loads)
+    if mixing.rules is not None:
+        worth[mixing.rules.must[q]] = np.inf
+        if not np.isfinite(worth[used]).any():
+            return None
+    gone = bench.least(used, worth)
     thinner[gone] = 0.0
     _set_recipe(bench, mixing, q, bench.allowed_mix(thinner))
     return gone
@@ -466,5 +532,9 @@ def only_used(mixing: Mixing) -> Mixing:
     new = np.full(len(mixing.recipes), -1, dtype=np.int64)
     new[used] = np.arange(len(used))
     return Mixing(
-        mixing.recipes[used], [new[p] for p in mixing.puddle_of], mixing.strengths, mixing.costs
+        mixing.recipes[used],
+        [new[p] for p in mixing.puddle_of],
+        mixing.strengths,
+        mixing.costs,
+        None if mixing.rules is None else mixing.rules.only(used),
     )

@@ -11,6 +11,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy.ndimage import find_objects
 
 from firstwash.arrays import FloatArray
 from firstwash.picture.edges import EDGE_KINDS, HARD, Edges
@@ -194,15 +195,11 @@ def _renumbered(step: Step, number: Mapping[int, int]) -> Step:
 
 def _boxes(cells: Cells) -> NDArray[np.float64]:
     """Left, top, right, bottom (cells, 4) in mm."""
-    rows, cols = cells.index.shape
-    y, x = np.divmod(np.arange(cells.index.size), cols)
-    flat = cells.index.ravel()
-    box = np.empty((cells.count, 4))
-    box[:, 0], box[:, 1], box[:, 2:] = cols, rows, 0
-    np.minimum.at(box[:, 0], flat, x)
-    np.minimum.at(box[:, 1], flat, y)
-    np.maximum.at(box[:, 2], flat, x + 1)
-    np.maximum.at(box[:, 3], flat, y + 1)
+    box = np.zeros((cells.count, 4))
+    for cell, window in enumerate(find_objects(cells.index + 1, cells.count)):
+        if window is not None:
+            rows, cols = window
+            box[cell] = cols.start, rows.start, cols.stop, rows.stop
     return np.asarray(box / cells.ppmm)
 
 

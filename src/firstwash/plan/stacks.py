@@ -16,15 +16,23 @@ from firstwash.arrays import BoolArray, FloatArray, IntArray
 from firstwash.optics.difference import delta_e_2000
 from firstwash.plan.bench import Bench
 from firstwash.plan.handling import PaintPrices, StackPrices
+from firstwash.plan.kept import HeldCoats
 
 __all__ = [
+    "COAT_PRICE",
     "FIRST_WASH_LIGHTNESS",
+    "LEAD_IN_WEIGHT",
+    "RESERVE_BELOW",
+    "STARTS",
     "Stack",
+    "aim_rows",
+    "coat_choices",
     "in_parallel",
     "lead_in",
     "prices_for",
     "prune",
     "solve_stack",
+    "weakest",
 ]
 
 FIRST_WASH_LIGHTNESS = 70.0  # L*: a first wash stays at value step 7 or lighter
@@ -49,6 +57,7 @@ class Stack:
     amounts: (coats, colours) in full-strength coats. area: mm², importance included.
     prices: (coats, colours) squared CIEDE2000 per full coat. cost: what is left of the error,
     with prices and penalties. handling: what the prices come from; None for no rules.
+    held: coats that are decided already; None for none.
     """
 
     shape: int
@@ -62,6 +71,7 @@ class Stack:
     cost: float
     prices: NDArray[np.float64]
     handling: StackPrices | None = None
+    held: HeldCoats | None = None
 
 
 def prices_for(
@@ -93,7 +103,7 @@ def lead_in(lab: FloatArray) -> NDArray[np.float64]:
     return np.array([light, *(LEAD_IN_CHROMA * np.asarray(lab[1:]))])
 
 
-def _coat_choices(levels: int, layers: int, bare: bool, pale: bool) -> list[list[int]]:
+def coat_choices(levels: int, layers: int, bare: bool, pale: bool) -> list[list[int]]:
     """Ways to give `levels` levels their coats within `layers`, fewest coats first."""
     painted = levels - bare
     start = 1 if pale or layers == 1 else 2
@@ -109,7 +119,8 @@ def _coat_choices(levels: int, layers: int, bare: bool, pale: bool) -> list[list
     return choices
 
 
-def _aims(coats: Sequence[int], targets: FloatArray, weights: FloatArray) -> NDArray[np.float64]:
+def aim_rows(coats: Sequence[int], targets: FloatArray, weights: FloatArray) -> NDArray[np.float64]:
+    """Aims (m, 5), as in `Stack`, of cells with so many coats each, the lead-in's among them."""
     rows = [[n, *lab, w] for n, lab, w in zip(coats, targets, weights, strict=True)]
     seen = {n: np.asarray(lab) for n, lab in zip(coats, targets, strict=True) if n > 0}
     if seen and min(seen) > 1:
@@ -178,8 +189,8 @@ def solve_stack(
     pale = not len(painted) or painted[0][0] >= FIRST_WASH_LIGHTNESS
     cap = FIRST_WASH_LIGHTNESS if layers > 1 else 0.0
     best: Stack | None = None
-    for coats in _coat_choices(len(cells), layers, bare, pale):
-        aims = _aims(coats, targets, weights)
+    for coats in coat_choices(len(cells), layers, bare, pale):
+        aims = aim_rows(coats, targets, weights)
         top = max(coats)
         prices = prices_for(bench, handling, top, np.array(coats), aims)
         amounts, cost = best_amounts(bench, aims, cap, top, prices)
@@ -203,7 +214,7 @@ def solve_stack(
     return best
 
 
-def _weakest(bench: Bench, amounts: FloatArray, most: int) -> BoolArray:
+def weakest(bench: Bench, amounts: FloatArray, most: int) -> BoolArray:
     """Which paints each coat keeps: one fewer than it has wherever it has too many.
 
     A paint stays while without it the others' largest shares would not make a whole; where
@@ -225,7 +236,7 @@ def _thinned(
 ) -> tuple[NDArray[np.float64], float]:
     """Amounts with at most `most` paints in any coat, re-fitted after each removal."""
     while ((amounts > 0).sum(axis=1) > most).any():
-        keep = _weakest(bench, amounts, most)
+        keep = weakest(bench, amounts, most)
         amounts, cost = bench.fit(
             np.where(keep, amounts, 0.0), stack.aims, stack.cap, keep, 20, stack.prices
         )

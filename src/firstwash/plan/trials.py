@@ -106,11 +106,13 @@ def _pigments(puddle_of, laid, holds, pigment_price):  # type: ignore[no-untyped
 
 @njit(cache=True, nogil=True)
 def fit_strengths(  # type: ignore[no-untyped-def]
-    puddle_of, strengths, prices, k, s, loads, shares, sheet, weights, white, aims, cap, rounds
-):
+    puddle_of, strengths, prices, k, s, loads, shares, sheet, weights, white, aims, cap, rounds,
+    held=None,
+):  # fmt: skip
     """Best strength (coats,) in place of each coat with its puddle given; returns the cost.
 
     puddle_of (coats,): the puddle each coat is painted with. k, s (puddles, bands).
+    held (coats,): coats whose strength stays.
     """
     coats = puddle_of.size
     pk = np.empty((coats, k.shape[1]))
@@ -127,6 +129,8 @@ def fit_strengths(  # type: ignore[no-untyped-def]
         amounts[i, i] = strengths[i]
         pp[i, i] = prices[i, puddle_of[i]]
         own[i, i] = True
+        if held is not None:
+            own[i, i] = not held[i]
     cost = fit_stack(amounts, own, pp, pk, ps, pl, most, sheet, weights, white, aims, cap, rounds)
     for i in range(coats):
         strengths[i] = amounts[i, i]
@@ -161,17 +165,19 @@ def assign_puddles(  # type: ignore[no-untyped-def]
     cap,
     sweeps,
     table,
+    held=None,
 ):
     """Try other puddles in every coat, one coat at a time, keeping what helps.
 
-    worth_trying (puddles, puddles): may the second stand in for the first.
+    worth_trying (puddles, puddles): may the second stand in for the first. held (coats,): coats
+    that stay as they are.
     Changes puddle_of and strengths in place; table (coats, puddles) receives the cost of
     each choice with all strengths of the stack re-fitted; returns the cost reached.
     """
     coats = puddle_of.size
     cost = fit_strengths(
         puddle_of, strengths, prices, k, s, loads, shares, sheet, weights, white, aims, cap,
-        FIRST_ROUNDS,
+        FIRST_ROUNDS, held,
     ) + _pigments(puddle_of, strengths, holds, pigment_price)  # fmt: skip
     trial_of = puddle_of.copy()
     trial = strengths.copy()
@@ -182,6 +188,11 @@ def assign_puddles(  # type: ignore[no-untyped-def]
             current = puddle_of[i]
             winner = current
             before = cost
+            if held is not None:  # noqa: SIM102 - only so is the branch left out where held is None
+                if held[i]:
+                    table[i, :] = np.inf
+                    table[i, current] = cost
+                    continue
             for q in range(k.shape[0]):
                 table[i, q] = np.inf
                 if q == current:
@@ -194,7 +205,7 @@ def assign_puddles(  # type: ignore[no-untyped-def]
                 trial[i] = max(min(strengths[i] * ratio, 1.0 / loads[q]), 1e-3)
                 new = fit_strengths(
                     trial_of, trial, prices, k, s, loads, shares, sheet, weights, white, aims,
-                    cap, TRIAL_ROUNDS,
+                    cap, TRIAL_ROUNDS, held,
                 ) + _pigments(trial_of, trial, holds, pigment_price)  # fmt: skip
                 table[i, q] = new
                 if new < cost - WORTH_A_CHANGE:
@@ -250,13 +261,15 @@ def assign_washes(  # type: ignore[no-untyped-def]
     cap,
     sweeps,
     table,
+    held=None,
 ):
     """Try other washes of the same layer, or none, in every coat; strengths are given.
 
     wash_of (coats,): wash of each coat, -1 for none, changed in place. layers (coats,).
     layer_of (washes,); near (washes, washes): worth trying the second for the first.
     k, s, loads: the washes as they are laid. table (coats, washes + 1) receives the cost
-    of each choice, the last column that of none; returns the cost reached.
+    of each choice, the last column that of none; returns the cost reached. held (coats,):
+    coats that stay as they are.
     """
     coats = wash_of.size
     washes = layer_of.size
@@ -280,6 +293,11 @@ def assign_washes(  # type: ignore[no-untyped-def]
             current = wash_of[i]
             winner = current
             best = cost
+            if held is not None:  # noqa: SIM102 - only so is the branch left out where held is None
+                if held[i]:
+                    table[i, :] = np.inf
+                    table[i, current] = cost
+                    continue
             for w in range(washes + 1):
                 table[i, w] = np.inf
                 if w == current or (w == washes and current < 0):

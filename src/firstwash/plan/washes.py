@@ -20,6 +20,7 @@ from firstwash.plan.layin import calm_first_washes
 from firstwash.plan.puddles import (
     IDLE,
     Mixing,
+    held_argument,
     improve_recipes,
     mixed_prices,
     nearest,
@@ -52,7 +53,8 @@ class WashPlan:
 
     layer, puddle, strength: (washes,) arrays. wash_of: per stack (coats,) indices, or
     `NO_WASH` for a coat left out. mixing: the puddles; its puddle_of and strengths follow
-    wash_of. costs: per stack, mean squared CIEDE2000 with penalties.
+    wash_of. costs: per stack, mean squared CIEDE2000 with penalties. decided: how many
+    washes, the first ones, are decided already and may be neither changed nor joined.
     """
 
     layer: NDArray[np.int64]
@@ -61,6 +63,7 @@ class WashPlan:
     wash_of: list[NDArray[np.int64]]
     mixing: Mixing
     costs: NDArray[np.float64]
+    decided: int = 0
 
 
 def share_washes(
@@ -88,11 +91,11 @@ def share_washes(
         first = plan.layer == 0
         crowd = 0 if lay_in is None else int((usable & first).sum()) - lay_in.most
         extra = max(int(usable.sum()) - most, crowd)
-        if extra <= 0:
+        among = first | (crowd <= 0)
+        among[: plan.decided] = False
+        if extra <= 0 or not (usable & among).any():
             break
-        _give_up(
-            stacks, plan, usable, tables, max(1, min(extra, extra // 3 + 1)), first | (crowd <= 0)
-        )
+        _give_up(stacks, plan, usable, tables, max(1, min(extra, extra // 3 + 1)), among)
         _fit_strengths(bench, stacks, plan)
     for _ in range(rounds):
         before = _total(stacks, plan)
@@ -116,6 +119,8 @@ def _settle(bench: Bench, stacks: list[Stack], plan: WashPlan) -> tuple[list[Sta
     for i, stack in enumerate(stacks):
         labs = bench.labs(plan.mixing.amounts(i))
         keep = (plan.wash_of[i] >= 0) & (delta_e_2000(labs[1:], labs[:-1]) >= IDLE)
+        if stack.held is not None:
+            keep |= stack.held.mask
         left.append(without_coats(bench, stack, keep))
         plan.wash_of[i] = plan.wash_of[i][keep]
         plan.mixing.puddle_of[i] = plan.mixing.puddle_of[i][keep]
@@ -145,15 +150,16 @@ def _looks(bench: Bench, mixing: Mixing, puddles: IntArray, strengths: FloatArra
 def _seed(bench: Bench, stacks: list[Stack], mixing: Mixing, most: int) -> WashPlan:
     """Washes typical of the areas: per layer, clustered by how one coat of them looks."""
     where = [(i, c) for i, s in enumerate(stacks) for c in range(len(s.layers))]
-    layer = np.array([stacks[i].layers[c] for i, c in where])
-    puddle = np.array([mixing.puddle_of[i][c] for i, c in where])
+    layer = np.array([stacks[i].layers[c] for i, c in where], dtype=np.int64)
+    puddle = np.array([mixing.puddle_of[i][c] for i, c in where], dtype=np.int64)
     strength = np.array([mixing.strengths[i][c] for i, c in where])
     weight = _weights(bench, stacks, mixing, where)
     looks = _looks(bench, mixing, puddle, strength)
-    kept: list[int] = []
-    own = np.zeros(len(where), dtype=np.int64)
-    for n in np.unique(layer):
-        here = np.flatnonzero(layer == n)
+    held = np.array([_is_held(stacks[i], c) for i, c in where], dtype=np.bool_)
+    kept, own = _decided(layer, puddle, strength, held)
+    decided = len(kept)
+    for n in np.unique(layer[~held]):
+        here = np.flatnonzero((layer == n) & ~held)
         share = weight[here].sum() / weight.sum()
         count = min(len(here), max(2, round(most * share)))
         centres = spread(looks[here], weight[here], count)
@@ -171,10 +177,31 @@ def _seed(bench: Bench, stacks: list[Stack], mixing: Mixing, most: int) -> WashP
         [p.copy() for p in mixing.puddle_of],
         [s.copy() for s in mixing.strengths],
         mixing.costs.copy(),
+        mixing.rules,
     )
     return WashPlan(
-        layer[kept], puddle[kept], strength[kept], wash_of, copied, np.zeros(len(stacks))
+        layer[kept], puddle[kept], strength[kept], wash_of, copied, np.zeros(len(stacks)), decided
     )
+
+
+def _is_held(stack: Stack, coat: int) -> bool:
+    return stack.held is not None and bool(stack.held.mask[coat])
+
+
+def _decided(
+    layer: IntArray, puddle: IntArray, strength: FloatArray, held: BoolArray
+) -> tuple[list[int], NDArray[np.int64]]:
+    """One coat (its index) for each decided wash, and the wash (coats,) of every such coat."""
+    kept: list[int] = []
+    own = np.zeros(len(layer), dtype=np.int64)
+    known: dict[tuple[int, int, float], int] = {}
+    for c in np.flatnonzero(held).tolist():
+        key = int(layer[c]), int(puddle[c]), float(strength[c])
+        if key not in known:
+            known[key] = len(kept)
+            kept.append(c)
+        own[c] = known[key]
+    return kept, own
 
 
 def _weights(
@@ -210,6 +237,8 @@ def _assign(
     same_layer = plan.layer[:, None] == plan.layer[None]
     near = stand_ins(looks, same_layer & usable, STAND_INS)
     paint = _paint(plan)
+    joinable = plan.layer.copy()
+    joinable[: plan.decided] = -1  # no layer at all
     holds, pigment_price = pigments_in(stacks, paint)
 
     def work(i: int) -> FloatArray:
@@ -217,7 +246,7 @@ def _assign(
         plan.costs[i] = trials.assign_washes(
             plan.wash_of[i],
             stacks[i].layers,
-            plan.layer,
+            joinable,
             near,
             usable,
             holds,
@@ -228,6 +257,7 @@ def _assign(
             stacks[i].cap,
             2,
             table,
+            *held_argument(stacks[i]),
         )
         return table
 
@@ -282,6 +312,8 @@ def _fit_strengths(bench: Bench, stacks: list[Stack], plan: WashPlan, sweeps: in
     users = _users(plan)
     for _ in range(sweeps):
         for w in sorted(users):
+            if w < plan.decided:
+                continue
             _improve_strength(bench, stacks, plan, w, users[w])
     paint = _paint(plan)
     plan.costs[:] = [
