@@ -3,7 +3,9 @@
 A patch is one coat on bare paper. Mixtures grow from their parts: a pair starts from the
 better of its single paints, a triple from the best of its pairs, and is fitted only where
 the slope by the newcomer says that it would help. So a mixture is never worse than its
-parts, and a fit starts a few steps from its end.
+parts, and a fit starts a few steps from its end. Where one of a few patches worked out in advance
+already looks more like the target than what was found, that was a dead end: the fit starts
+again from there.
 
 Arrays: `bench` is the tuple k, s (paints, bands), loads, shares (paints,), sheet, weights
 (bands, 3), white (3,), as in the planner's other kernels; `mix` (n,) holds the indices of 1 to 3
@@ -18,8 +20,10 @@ from numba import njit
 from firstwash.optics.difference import delta_e_2000_residuals_1
 from firstwash.optics.observer import xyz_to_lab_1
 from firstwash.optics.stack import first_coat_gradient_1
+from firstwash.plan.bounded import bounded_step
+from firstwash.plan.kernels import residual_slope
 
-__all__ = ["fit_patch", "price_target", "scratch"]
+__all__ = ["fit_patch", "price_target", "scratch", "show_patches"]
 
 OVERLOAD_PRICE = 100.0  # per √(unit) of load over what the bench allows
 SHARE_PRICE = 5000.0  # per √(load): a paint over its share; pale patches weigh little, yet count
@@ -28,9 +32,7 @@ CLOSE_ENOUGH = 0.02  # CIEDE2000 below which no third paint is tried: nobody cou
 ENOUGH_SHARE, ENOUGH = 1e-3, 1e-5  # share and size of the squared difference not worth a round
 LEAST_DAMPING = 1e-3  # of a round whose first step failed, and of the first round
 TRIES = 6  # dampings tried before a round gives up
-LAB_STEP = 1e-6  # for slopes by differences, in a* and b*
-CUBE_ROOT_FROM = 216.0 / 24389.0  # Y/Yn where CIELAB changes from a line to the root [CIE15]
-LINE_SLOPE = 24389.0 / 27.0 / 116.0
+FREE = np.ones(3, np.bool_)  # all paints of a mixture may move
 
 
 @njit(cache=True, nogil=True)
@@ -57,49 +59,6 @@ def _look(mix, amounts, bench, slopes, seen):  # type: ignore[no-untyped-def]
         for c in range(3):
             seen[0, c] += r * weights[b, c]
     seen[1, 0], seen[1, 1], seen[1, 2] = xyz_to_lab_1(seen[0, 0], seen[0, 1], seen[0, 2], white)
-
-
-@njit(cache=True, nogil=True)
-def _root_slope(value, white):  # type: ignore[no-untyped-def]
-    t = value / white
-    return (1.0 / (3.0 * np.cbrt(t) ** 2) if t > CUBE_ROOT_FROM else LINE_SLOPE) / white
-
-
-@njit(cache=True, nogil=True)
-def _lightness_slope(light, target, residual):  # type: ignore[no-untyped-def]
-    """Slope of the first residual of CIEDE2000 by L*; its weight moves with L* too."""
-    off = 0.5 * (light + target) - 50.0
-    q = 20.0 + off * off
-    weight = 1.0 + 0.015 * off * off / math.sqrt(q)
-    weight_slope = 0.0075 * off * (2.0 - off * off / q) / math.sqrt(q)
-    return (1.0 - residual * weight_slope) / weight
-
-
-@njit(cache=True, nogil=True)
-def _residual_slopes(e, seen, white, target, moved, pull):  # type: ignore[no-untyped-def]
-    """Slopes of the residuals e by X, Y, Z into pull (3, 3).
-
-    By L* in closed form; by a* and b* (which the first residual does not know) by
-    differences. moved (3,) is scratch.
-    """
-    x = 500.0 * _root_slope(seen[0, 0], white[0])
-    y = _root_slope(seen[0, 1], white[1])
-    z = 200.0 * _root_slope(seen[0, 2], white[2])
-    pull[0, 0] = 0.0
-    pull[0, 1] = _lightness_slope(seen[1, 0], target[0], e[0]) * 116.0 * y
-    pull[0, 2] = 0.0
-    moved[:] = seen[1]
-    moved[1] += LAB_STEP
-    by_a = delta_e_2000_residuals_1(moved, target)
-    moved[1] = seen[1, 1]
-    moved[2] += LAB_STEP
-    by_b = delta_e_2000_residuals_1(moved, target)
-    for r in range(1, 3):
-        a = (by_a[r] - e[r]) / LAB_STEP
-        b = (by_b[r] - e[r]) / LAB_STEP
-        pull[r, 0] = a * x
-        pull[r, 1] = (200.0 * b - 500.0 * a) * y
-        pull[r, 2] = -b * z
 
 
 @njit(cache=True, nogil=True)
@@ -175,60 +134,6 @@ def _normal(mix, amounts, bench, e, pull, slopes, load, row, hessian, gradient):
 
 
 @njit(cache=True, nogil=True)
-def _unbounded_step(hessian, gradient, damping, step):  # type: ignore[no-untyped-def]
-    """The damped Gauss-Newton step of 1 to 3 amounts, by cofactors."""
-    grow = 1.0 + damping
-    h0 = hessian[0, 0] * grow + 1e-12
-    if step.size == 1:
-        step[0] = -gradient[0] / h0
-        return
-    h1 = hessian[1, 1] * grow + 1e-12
-    a = hessian[0, 1]
-    if step.size == 2:
-        det = h0 * h1 - a * a
-        step[0] = (a * gradient[1] - h1 * gradient[0]) / det
-        step[1] = (a * gradient[0] - h0 * gradient[1]) / det
-        return
-    h2 = hessian[2, 2] * grow + 1e-12
-    b = hessian[0, 2]
-    c = hessian[1, 2]
-    c00 = h1 * h2 - c * c
-    c01 = b * c - a * h2
-    c02 = a * c - h1 * b
-    c12 = a * b - h0 * c
-    det = h0 * c00 + a * c01 + b * c02
-    g0, g1, g2 = gradient[0], gradient[1], gradient[2]
-    step[0] = -(c00 * g0 + c01 * g1 + c02 * g2) / det
-    step[1] = -(c01 * g0 + (h0 * h2 - b * b) * g1 + c12 * g2) / det
-    step[2] = -(c02 * g0 + c12 * g1 + (h0 * h1 - a * a) * g2) / det
-
-
-@njit(cache=True, nogil=True)
-def _step(amounts, hessian, gradient, damping, step):  # type: ignore[no-untyped-def]
-    """The damped step that keeps every amount ≥ 0; by coordinates where a bound is hit."""
-    _unbounded_step(hessian, gradient, damping, step)
-    inside = True
-    for i in range(step.size):
-        if not step[i] >= -amounts[i]:  # also where the matrix was singular
-            inside = False
-            step[i] = -amounts[i] if step[i] < 0.0 else 0.0
-    if inside:
-        return
-    for _ in range(40):
-        biggest = 0.0
-        for i in range(step.size):
-            slope = gradient[i] + hessian[i, i] * damping * step[i]
-            for j in range(step.size):
-                slope += hessian[i, j] * step[j]
-            bend = hessian[i, i] * (1.0 + damping) + 1e-12
-            new = max(step[i] - slope / bend, -amounts[i])
-            biggest = max(biggest, abs(new - step[i]) / (abs(new) + 1e-9))
-            step[i] = new
-        if biggest < 1e-3:
-            return
-
-
-@njit(cache=True, nogil=True)
 def _promise(hessian, gradient, step):  # type: ignore[no-untyped-def]
     """How much the quadratic model says that a step saves."""
     total = 0.0
@@ -281,12 +186,12 @@ def fit_patch(mix, amounts, bench, target, rounds, work, slopes_by):  # type: ig
     cost = _cost(e, mix, amounts, load, bench)
     damping = LEAST_DAMPING
     for _ in range(rounds):
-        _residual_slopes(e, seen[now], bench[6], target, moved, pull)
+        residual_slope(seen[now, 1], target, seen[now, 0], bench[6], pull)
         _normal(mix, amounts, bench, e, pull, slopes[now], load, row, hessian, gradient)
         worth = ENOUGH_SHARE * cost + ENOUGH
         drop = 0.0
         for _try in range(TRIES):
-            _step(amounts, hessian, gradient, damping, step)
+            bounded_step(amounts, FREE[:n], hessian[:n, :n], gradient, damping, step)
             if _promise(hessian, gradient, step) < worth:
                 break
             for i in range(n):
@@ -307,9 +212,36 @@ def fit_patch(mix, amounts, bench, target, rounds, work, slopes_by):  # type: ig
         if drop < worth:
             break
     if slopes_by.size:
-        _residual_slopes(e, seen[now], bench[6], target, moved, pull)
+        residual_slope(seen[now, 1], target, seen[now, 0], bench[6], pull)
         _slopes_by_all(mix, amounts, bench, e, pull, slopes[now], load, slopes_by)
     return cost, math.sqrt(e[0] * e[0] + e[1] * e[1] + e[2] * e[2])
+
+
+@njit(cache=True, nogil=True)
+def show_patches(mixtures, amounts, bench, labs):  # type: ignore[no-untyped-def]
+    """CIELAB of patches into labs (mixtures, patches, 3); amounts (mixtures, patches, 3)."""
+    slopes, seen, _ = scratch(bench[0].shape[1])
+    for m in range(len(mixtures)):
+        for i in range(amounts.shape[1]):
+            _look(mixtures[m], amounts[m, i], bench, slopes[0], seen[0])
+            labs[m, i] = seen[0, 1]
+
+
+@njit(cache=True, nogil=True)
+def _nearest(target, labs):  # type: ignore[no-untyped-def]
+    """The patch of labs (patches, 3) most like the target and how far it is, by CIE94 [CIE15]."""
+    chroma = math.hypot(target[1], target[2])
+    by_chroma = (1.0 + 0.045 * chroma) ** -2
+    by_hue = (1.0 + 0.015 * chroma) ** -2
+    least, best = np.inf, 0
+    for i in range(len(labs)):
+        light = labs[i, 0] - target[0]
+        across = math.sqrt(labs[i, 1] ** 2 + labs[i, 2] ** 2) - chroma
+        off = (labs[i, 1] - target[1]) ** 2 + (labs[i, 2] - target[2]) ** 2
+        far = light * light + by_chroma * across * across + by_hue * (off - across * across)
+        if far < least:
+            least, best = far, i
+    return best, math.sqrt(least)
 
 
 @njit(cache=True, nogil=True)
@@ -332,12 +264,13 @@ def _fit_single(paint, bench, target, starts, rounds, work, slopes_by, kept):  #
 
 @njit(cache=True, nogil=True)
 def _fit_pair(  # type: ignore[no-untyped-def]
-    pair, singles, bench, target, rounds, work, slopes_by, amounts, kept
+    pair, singles, bench, target, rounds, work, slopes_by, amounts, kept, patches, labs
 ):
     """The best amounts (2,) of a pair, begun at either paint alone; cost, CIEDE2000.
 
     singles: costs, amounts (paints,) and slopes (paints, paints) of the single paints.
     kept (paints,): slopes at the best amounts. CIEDE2000 is inf where a single paint wins.
+    patches, labs (patches, 3): where else to begin, and how that looks.
     """
     costs, amounts_of, slopes = singles
     mine = 0 if costs[pair[0]] <= costs[pair[1]] else 1
@@ -351,6 +284,14 @@ def _fit_pair(  # type: ignore[no-untyped-def]
             continue  # the other paint would not help
         trial[i] = amounts_of[pair[i]]
         trial[1 - i] = 0.0
+        cost, error = fit_patch(pair, trial, bench, target, rounds, work, slopes_by)
+        if cost < best:
+            best, shown = cost, error
+            amounts[:] = trial
+            kept[:] = slopes_by
+    near, far = _nearest(target, labs)
+    if far < math.sqrt(best):  # stuck where no small step helps
+        trial[:] = patches[near, :2]
         cost, error = fit_patch(pair, trial, bench, target, rounds, work, slopes_by)
         if cost < best:
             best, shown = cost, error
@@ -371,7 +312,7 @@ def _best_pair(a, b, c, costs, mix):  # type: ignore[no-untyped-def]
 
 @njit(cache=True, nogil=True)
 def _price_triples(  # type: ignore[no-untyped-def]
-    target, bench, rounds, late, work, costs, errors, amounts_of, slopes, out
+    target, bench, rounds, late, work, costs, errors, amounts_of, slopes, patches, labs, out
 ):
     """CIEDE2000 of every triple, in order, into out; the rest are facts about the pairs."""
     n = bench[2].size
@@ -388,16 +329,26 @@ def _price_triples(  # type: ignore[no-untyped-def]
                     amounts[2] = 0.0
                     _, shown = fit_patch(mix, amounts, bench, target, rounds, work, nothing)
                     out[place] = min(out[place], shown)
+                near, far = _nearest(target, labs[place])
+                if CLOSE_ENOUGH < out[place] and far < out[place]:
+                    mix[0], mix[1], mix[2] = a, b, c
+                    amounts[:] = patches[place, near]
+                    _, shown = fit_patch(mix, amounts, bench, target, rounds, work, nothing)
+                    out[place] = min(out[place], shown)
                 place += 1
 
 
 @njit(cache=True, nogil=True)
-def price_target(target, bench, starts, rounds, late, triples, out):  # type: ignore[no-untyped-def]
+def price_target(  # type: ignore[no-untyped-def]
+    target, bench, starts, rounds, late, triples, patches, labs, out
+):
     """CIEDE2000 from target (3,) of the best patch of every mixture, into out (mixtures,).
 
     Mixtures in order: single paints; pairs a < b; triples a < b < c if asked for; each in
     rising order. Of the paints from index `late` on no two meet in one mixture: such
-    mixtures are left out. Holds: no mixture is worse than a part of it.
+    mixtures are left out. patches, labs (mixtures, patches, 3): amounts
+    to start from where they look better than what is found, and their CIELAB.
+    Holds: no mixture is worse than a part of it.
     """
     n = bench[2].size
     work = scratch(bench[0].shape[1])
@@ -415,12 +366,33 @@ def price_target(target, bench, starts, rounds, late, triples, out):  # type: ig
         for b in range(a + 1, n):
             pair[0], pair[1] = a, b
             costs[a, b], shown = _fit_pair(
-                pair, singles, bench, target, rounds, work, slopes_by, amounts[a, b], slopes[a, b]
+                pair,
+                singles,
+                bench,
+                target,
+                rounds,
+                work,
+                slopes_by,
+                amounts[a, b],
+                slopes[a, b],
+                patches[place],
+                labs[place],
             )
             errors[a, b] = min(shown, min(out[a], out[b]))
             out[place] = errors[a, b]
             place += 1
     if triples:
         _price_triples(
-            target, bench, rounds, late, work, costs, errors, amounts, slopes, out[place:]
+            target,
+            bench,
+            rounds,
+            late,
+            work,
+            costs,
+            errors,
+            amounts,
+            slopes,
+            patches[place:],
+            labs[place:],
+            out[place:],
         )
