@@ -1,6 +1,7 @@
 """Rows for tables and JSON: a plan, a stack of glazes, a list of paints."""
 
 from collections.abc import Sequence
+from dataclasses import asdict
 from typing import Any
 
 import numpy as np
@@ -129,6 +130,7 @@ def plan_summary(plan: Plan, notes: Sequence[str]) -> dict[str, Any]:
         "ciede2000_against_photo": last.against_photo.__dict__,
         "ciede2000_against_target": last.against_target.__dict__,
         "value_pattern": plan.report.agreement.value_pattern,
+        "palette": None if plan.report.palette is None else asdict(plan.report.palette),
         "notes": [*notes, *plan.notes],
     }
 

@@ -20,9 +20,9 @@ SLIGHT = 1e-3  # share of the bound: a smaller gap is worth a tenth of that
 SAME = 1e-12  # CIEDE2000: a gain that may be rounding
 
 COVERS = (
-    "Holds for single patches as thick as four coats, of at most three paints, as our mixing "
-    "finds them, for the {colours} colours gathered from the picture and the {paints} paints "
-    "compared; not for layers, shared puddles or the number of washes."
+    "This covers single patches as thick as four coats, each of at most three paints and as near "
+    "as our mixing comes, for the {colours} colours the picture was gathered into; it says nothing "
+    "of layers, shared puddles or the number of washes."
 )
 
 
@@ -34,6 +34,7 @@ class PaletteChoice:
     each colour of the picture. bound: no palette allowed scores less. whole: what all
     the paints together would score, without a limit on their number. proven: no other
     palette is better at all (then bound = score). covers: what the bound speaks of.
+    compared: how many paints there were to choose from.
     """
 
     chosen: tuple[int, ...]
@@ -42,13 +43,12 @@ class PaletteChoice:
     whole: float
     proven: bool
     covers: str
+    compared: int
 
     @property
     def gap(self) -> float:
-        """By what share of the bound the score may exceed the best; 0 where it is proven."""
-        if self.score <= self.bound:
-            return 0.0
-        return self.score / self.bound - 1.0 if self.bound > 0 else np.inf
+        """The most, as a share (0-1) of the score, by which another palette may be better."""
+        return 1.0 - self.bound / self.score if self.score > self.bound else 0.0
 
 
 def best_palette(
@@ -60,16 +60,18 @@ def best_palette(
     with, may be empty; it changes the time taken, and the choice only among equals.
     """
     whole = float(table.weighted.min(axis=0).sum())
-    covers = COVERS.format(colours=len(table.weights), paints=table.paints)
+    covers = COVERS.format(colours=len(table.weights))
     if table.paints <= most:
-        return PaletteChoice(tuple(range(table.paints)), whole, whole, whole, True, covers)
+        return PaletteChoice(
+            tuple(range(table.paints)), whole, whole, whole, True, covers, table.paints
+        )
     first = list(hint) if len(hint) == most and set(must) <= set(hint) else grow(table, most, must)
     chosen = improve(table, first, must)
     known = table.score(chosen)
     prices, bound = _bounded(table, most, must, known)
     found, score, all_tried = _try(table, chosen, must, prices, bound)
     bound = score if all_tried else min(bound, score)
-    return PaletteChoice(tuple(sorted(found)), score, bound, whole, all_tried, covers)
+    return PaletteChoice(tuple(sorted(found)), score, bound, whole, all_tried, covers, table.paints)
 
 
 def grow(table: CostTable, most: int, must: Sequence[int] = ()) -> list[int]:

@@ -147,7 +147,7 @@ def _promise(hessian, gradient, step):  # type: ignore[no-untyped-def]
 @njit(cache=True, nogil=True)
 def scratch(bands):  # type: ignore[no-untyped-def]
     """Working arrays of `fit_patch`: slopes twice, colours twice, small matrices."""
-    return np.empty((2, 2, bands)), np.empty((2, 2, 3)), np.empty((6, 3, 3))
+    return np.empty((2, 2, bands)), np.empty((2, 2, 3)), np.empty((4, 3, 3))
 
 
 @njit(cache=True, nogil=True)
@@ -178,7 +178,7 @@ def fit_patch(mix, amounts, bench, target, rounds, work, slopes_by):  # type: ig
     slopes, seen, small = work
     n = mix.size
     pull, row, hessian = small[0], small[1], small[2]
-    gradient, step, trial, moved = small[3, 0, :n], small[3, 1, :n], small[3, 2, :n], small[4, 0]
+    gradient, step, trial = small[3, 0, :n], small[3, 1, :n], small[3, 2, :n]
     now = 0
     _look(mix, amounts, bench, slopes[0], seen[0])
     e = delta_e_2000_residuals_1(seen[0, 1], target)
@@ -330,7 +330,7 @@ def _price_triples(  # type: ignore[no-untyped-def]
                     _, shown = fit_patch(mix, amounts, bench, target, rounds, work, nothing)
                     out[place] = min(out[place], shown)
                 near, far = _nearest(target, labs[place])
-                if CLOSE_ENOUGH < out[place] and far < out[place]:
+                if out[place] > CLOSE_ENOUGH and far < out[place]:
                     mix[0], mix[1], mix[2] = a, b, c
                     amounts[:] = patches[place, near]
                     _, shown = fit_patch(mix, amounts, bench, target, rounds, work, nothing)
