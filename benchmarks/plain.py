@@ -16,7 +16,6 @@ Run: python benchmarks/plain.py
 
 import sys
 import warnings
-from collections.abc import Callable
 from typing import Final
 
 import numpy as np

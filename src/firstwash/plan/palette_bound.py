@@ -11,7 +11,7 @@ from firstwash.arrays import BoolArray
 from firstwash.plan import palette_search
 from firstwash.plan.palette_table import CostTable
 
-__all__ = ["PaletteChoice", "best_palette", "grow", "improve"]
+__all__ = ["PaletteChoice", "around", "best_palette", "grow", "improve"]
 
 BOUND_ROUNDS = 400  # of the ascent: after 100 it is mostly within 1 %, after 400 within 0.1 %
 JUST_TRY = 50_000  # so many palettes are scored sooner than bounded
@@ -84,17 +84,22 @@ def grow(table: CostTable, most: int, must: Sequence[int] = ()) -> list[int]:
     return chosen
 
 
+def around(chosen: Sequence[int], paints: int, must: Sequence[int] = ()) -> list[list[int]]:
+    """All palettes that differ from this one in one paint; those that must be stay."""
+    rest = [p for p in range(paints) if p not in chosen]
+    return [
+        [*chosen[:i], *chosen[i + 1 :], p]
+        for i in range(len(chosen))
+        if chosen[i] not in must
+        for p in rest
+    ]
+
+
 def improve(table: CostTable, first: Sequence[int], must: Sequence[int] = ()) -> list[int]:
     """The palette after exchanging paints one at a time, the best exchange first."""
     chosen, known = list(first), table.score(first)
     while True:
-        rest = [p for p in range(table.paints) if p not in chosen]
-        swaps = [
-            [*chosen[:i], *chosen[i + 1 :], p]
-            for i in range(len(chosen))
-            if chosen[i] not in must
-            for p in rest
-        ]
+        swaps = around(chosen, table.paints, must)
         scores = [table.score(swap) for swap in swaps]
         if not scores or min(scores) >= known - SAME:
             return chosen

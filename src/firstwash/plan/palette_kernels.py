@@ -21,14 +21,16 @@ from firstwash.optics.difference import delta_e_2000_residuals_1
 from firstwash.optics.observer import xyz_to_lab_1
 from firstwash.optics.stack import first_coat_gradient_1
 from firstwash.plan.bounded import bounded_step
-from firstwash.plan.kernels import residual_slope
+from firstwash.plan.kernels import SAVING as PRICE
+from firstwash.plan.kernels import fit_stack, residual_slope
 
-__all__ = ["fit_patch", "price_target", "scratch", "show_patches"]
+__all__ = ["fit_patch", "mend_target", "price_target", "scratch", "show_patches"]
 
 OVERLOAD_PRICE = 100.0  # per √(unit) of load over what the bench allows
 SHARE_PRICE = 5000.0  # per √(load): a paint over its share; pale patches weigh little, yet count
 SAVING = 0.02  # CIEDE2000 a full coat must earn, so that idle paint goes to zero
 CLOSE_ENOUGH = 0.02  # CIEDE2000 below which no third paint is tried: nobody could tell
+WELL = 0.1  # CIEDE2000: a colour met so well by a palette is not looked at again
 ENOUGH_SHARE, ENOUGH = 1e-3, 1e-5  # share and size of the squared difference not worth a round
 LEAST_DAMPING = 1e-3  # of a round whose first step failed, and of the first round
 TRIES = 6  # dampings tried before a round gives up
@@ -396,3 +398,44 @@ def price_target(  # type: ignore[no-untyped-def]
             labs[place:],
             out[place:],
         )
+
+
+@njit(cache=True, nogil=True)
+def _best_of(palette, place, costs):  # type: ignore[no-untyped-def]
+    """The least cost of the mixtures of a palette's paints."""
+    best = np.inf
+    for i in range(palette.size):
+        for j in range(i + 1):
+            for k in range(j + 1):
+                best = min(best, costs[place[palette[k], palette[j], palette[i]]])
+    return best
+
+
+@njit(cache=True, nogil=True)
+def mend_target(target, bench, palettes, place, starts, rounds, costs):  # type: ignore[no-untyped-def]
+    """Lower costs (mixtures,) of target (3,) where a palette's paints all together do better.
+
+    palettes (n, paints ≥ 3): each is fitted with all its paints, from starts of each; the
+    three that load the patch most are fitted once more, as the mixture they are.
+    """
+    k, s, loads, shares, sheet, weights, white = bench
+    n = palettes.shape[1]
+    work = scratch(k.shape[1])
+    aims = np.array([[1.0, target[0], target[1], target[2], 1.0]])
+    allowed, prices = np.ones((1, n), np.bool_), np.full((1, n), PRICE)
+    amounts, three = np.empty((1, n)), np.empty(3)
+    for palette in palettes:
+        for start in starts:
+            if _best_of(palette, place, costs) <= WELL:
+                break
+            amounts[:] = start
+            fit_stack(
+                amounts, allowed, prices, k[palette], s[palette], loads[palette], shares[palette],
+                sheet, weights, white, aims, 0.0, rounds,
+            )  # fmt: skip
+            most = np.sort(np.argsort(-amounts[0] * loads[palette])[:3])
+            mix = palette[most]
+            three[:] = amounts[0][most]
+            _, shown = fit_patch(mix, three, bench, target, rounds, work, np.empty(0))
+            m = place[mix[0], mix[1], mix[2]]
+            costs[m] = min(costs[m], shown)

@@ -19,10 +19,12 @@ from firstwash.plan import palette_kernels, palette_search
 from firstwash.plan.bench import Bench
 from firstwash.plan.stacks import in_parallel
 
-__all__ = ["STACKED", "CostTable", "price_mixtures", "thick"]
+__all__ = ["STACKED", "CostTable", "mend", "price_mixtures", "thick"]
 
 STACKED = 4.0  # coats that a single mixed patch stands for when paints are compared
 ROUNDS = 12  # of the solver per mixture; nearly all end after four
+MEND_ROUNDS = 20  # of the solver for all paints of a palette
+MEND_STARTS = np.array([2e-3, 5e-2])  # full coats of each of them
 STARTS = np.array([1e-3, 1e-2, 0.1, 1.0])  # full coats a single paint is tried from
 DEPTHS = 0.5 ** np.arange(8)  # of the thickest patch: those that are looked at in advance
 PARTS = np.array(  # their paints' shares of the depth
@@ -134,6 +136,28 @@ def price_mixtures(
 
     in_parallel(row, range(len(aims)))
     return CostTable(paints, mixtures, cost, shares)
+
+
+def mend(
+    table: CostTable, bench: Bench, targets: FloatArray, palettes: Sequence[Sequence[int]]
+) -> CostTable:
+    """The table with lower costs where these palettes, mixed from all their paints, show so.
+
+    bench, targets: what the table was made from. palettes: of one size, at least three.
+    The fits of a mixture may end in a dead end; those of a whole palette seldom do, for it
+    has more ways out.
+    """
+    aims = as_float(targets)
+    cost = table.cost.copy()
+    arrays, chosen = thick(bench).arrays, np.sort(np.array(palettes, dtype=np.int64), axis=1)
+
+    def row(i: int) -> None:
+        palette_kernels.mend_target(
+            aims[i], arrays, chosen, table.place, MEND_STARTS, MEND_ROUNDS, cost[i]
+        )
+
+    in_parallel(row, range(len(aims)))
+    return replace(table, cost=cost)
 
 
 def _checked(
