@@ -10,8 +10,8 @@ from firstwash.arrays import FloatArray
 from firstwash.optics.difference import delta_e_2000
 from firstwash.plan import kernels
 from firstwash.plan.bench import Bench
-from firstwash.plan.palette_bound import PaletteChoice, around, best_palette, grow
-from firstwash.plan.palette_table import STACKED, mend, price_mixtures, thick
+from firstwash.plan.palette_bound import PaletteChoice, grow, settle
+from firstwash.plan.palette_table import STACKED, price_mixtures, thick
 
 __all__ = [
     "STACKED",
@@ -26,8 +26,6 @@ __all__ = [
 
 PALE = 2e-3  # amount of every paint that a search starts from, in full coats
 DARK_SHARE = 0.15  # of the picture: what counts as its darks
-MENDS = 4  # times at most that the table is mended around the choice
-THREE = 3  # paints of a mixture that may need mending; fewer are found from each side
 COMPARED = 36  # paints whose triples are priced; of a larger box the likeliest so many
 
 
@@ -136,25 +134,9 @@ def choose_palette(
     paints = _allowed(bench, most, must, without)
     paints = likeliest(bench.only(paints), targets, weights, paints, must)
     kept = [paints.index(p) for p in sorted(set(must))]
-    choice = _settled(bench.only(paints), targets, weights, most, kept)
+    box = bench.only(paints)
+    choice = settle(price_mixtures(box, targets, weights), box, targets, most, kept)
     return replace(choice, chosen=tuple(paints[i] for i in choice.chosen))
-
-
-def _settled(
-    bench: Bench, targets: FloatArray, weights: FloatArray, most: int, must: list[int]
-) -> PaletteChoice:
-    """The best palette of a table that is mended around it until it stays the best."""
-    table = price_mixtures(bench, targets, weights)
-    choice = best_palette(table, most, must)
-    if bench.colours <= most or most < THREE:
-        return choice
-    for _ in range(MENDS):
-        near = around(choice.chosen, bench.colours, must)
-        table = mend(table, bench, targets, [choice.chosen, *near])
-        before, choice = choice, best_palette(table, most, must, choice.chosen)
-        if choice.chosen == before.chosen:
-            break
-    return choice
 
 
 def choose_paints(

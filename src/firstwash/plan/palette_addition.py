@@ -8,9 +8,8 @@ import numpy as np
 from firstwash.arrays import FloatArray
 from firstwash.plan.bench import Bench
 from firstwash.plan.palette import likeliest
-from firstwash.plan.palette_bound import PaletteChoice, best_palette
+from firstwash.plan.palette_bound import PaletteChoice, settle
 from firstwash.plan.palette_table import CostTable, price_mixtures
-from firstwash.plan.stacks import in_parallel
 
 __all__ = ["Addition", "best_addition"]
 
@@ -51,14 +50,17 @@ def best_addition(
     names = [*mine, *others]
     table = price_mixtures(bench.only(names), targets, weights, late=len(mine))
     kept = [mine.index(p) for p in sorted(set(must))]
-    base = best_palette(table.only(range(len(mine))), most, kept)
+    box = bench.only(names)
+    base = settle(table.only(range(len(mine))), box.only(range(len(mine))), targets, most, kept)
 
     def with_one(column: int) -> Addition:
-        choice = _with_one(table.only([*range(len(mine)), column]), base, most, kept)
+        columns = [*range(len(mine)), column]
+        part = table.only(columns), box.only(columns), targets
+        choice = _with_one(part, base, most, kept)
         chosen = sorted(names[i] if i < len(mine) else names[column] for i in choice.chosen)
         return Addition(names[column], tuple(chosen), choice.score, base.score - choice.score)
 
-    found = in_parallel(with_one, range(len(mine), len(names)))
+    found = [with_one(column) for column in range(len(mine), len(names))]
     return sorted(found, key=lambda a: -a.gain)
 
 
@@ -77,9 +79,13 @@ def _checked(
 
 
 def _with_one(
-    table: CostTable, base: PaletteChoice, most: int, must: Sequence[int]
+    part: tuple[CostTable, Bench, FloatArray], base: PaletteChoice, most: int, must: Sequence[int]
 ) -> PaletteChoice:
-    """The best palette with the table's last paint on it, or `base` where that is no worse."""
+    """The best palette with the table's last paint on it, or `base` where that is no worse.
+
+    part: a table with the bench and the targets it was made from.
+    """
+    table, bench, targets = part
     new = table.paints - 1
     kept = [*must, new]
     if len(kept) > most:
@@ -89,5 +95,5 @@ def _with_one(
         rest = [p for p in base.chosen if p not in must]
         swaps = [[*(p for p in base.chosen if p != out), new] for out in rest]
         hint = swaps[int(np.argmin([table.score(swap) for swap in swaps]))]
-    choice = best_palette(table, most, kept, hint)
+    choice = settle(table, bench, targets, most, kept, hint)
     return choice if choice.score < base.score else base

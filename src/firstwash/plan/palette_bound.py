@@ -7,16 +7,19 @@ from math import comb
 import numpy as np
 from numpy.typing import NDArray
 
-from firstwash.arrays import BoolArray
+from firstwash.arrays import BoolArray, FloatArray
 from firstwash.plan import palette_search
-from firstwash.plan.palette_table import CostTable
+from firstwash.plan.bench import Bench
+from firstwash.plan.palette_table import CostTable, mend
 
-__all__ = ["PaletteChoice", "around", "best_palette", "grow", "improve"]
+__all__ = ["PaletteChoice", "around", "best_palette", "grow", "improve", "settle"]
 
 BOUND_ROUNDS = 400  # of the ascent: after 100 it is mostly within 1 %, after 400 within 0.1 %
 JUST_TRY = 50_000  # so many palettes are scored sooner than bounded
 BUDGET = 1_500_000  # palettes scored at most, a second; then the bound is what is told
 SLIGHT = 1e-3  # share of the bound: a smaller gap is worth a tenth of that
+MENDS = 4  # times at most that a table is mended around the choice
+MENDED_FROM = 3  # paints; mixtures of fewer are fitted from each of their paints
 SAME = 1e-12  # CIEDE2000: a gain that may be rounding
 
 COVERS = (
@@ -72,6 +75,31 @@ def best_palette(
     found, score, all_tried = _try(table, chosen, must, prices, bound)
     bound = score if all_tried else min(bound, score)
     return PaletteChoice(tuple(sorted(found)), score, bound, whole, all_tried, covers, table.paints)
+
+
+def settle(
+    table: CostTable,
+    bench: Bench,
+    targets: FloatArray,
+    most: int,
+    must: Sequence[int] = (),
+    hint: Sequence[int] = (),
+) -> PaletteChoice:
+    """The best palette of a table that is mended around it until it stays the best.
+
+    bench, targets: what the table was made from; most, must and hint as in `best_palette`.
+    The bound is that of the mended table.
+    """
+    choice = best_palette(table, most, must, hint)
+    if table.paints <= most or most < MENDED_FROM:
+        return choice
+    for _ in range(MENDS):
+        near = around(choice.chosen, table.paints, must)
+        table = mend(table, bench, targets, [choice.chosen, *near])
+        before, choice = choice, best_palette(table, most, must, choice.chosen)
+        if choice.chosen == before.chosen:
+            break
+    return choice
 
 
 def grow(table: CostTable, most: int, must: Sequence[int] = ()) -> list[int]:

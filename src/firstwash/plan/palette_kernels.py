@@ -3,9 +3,7 @@
 A patch is one coat on bare paper. Mixtures grow from their parts: a pair starts from the
 better of its single paints, a triple from the best of its pairs, and is fitted only where
 the slope by the newcomer says that it would help. So a mixture is never worse than its
-parts, and a fit starts a few steps from its end. Where one of a few patches worked out in advance
-already looks more like the target than what was found, that was a dead end: the fit starts
-again from there.
+parts, and a fit starts a few steps from its end.
 
 Arrays: `bench` is the tuple k, s (paints, bands), loads, shares (paints,), sheet, weights
 (bands, 3), white (3,), as in the planner's other kernels; `mix` (n,) holds the indices of 1 to 3
@@ -24,7 +22,7 @@ from firstwash.plan.bounded import bounded_step
 from firstwash.plan.kernels import SAVING as PRICE
 from firstwash.plan.kernels import fit_stack, residual_slope
 
-__all__ = ["fit_patch", "mend_target", "price_target", "scratch", "show_patches"]
+__all__ = ["fit_patch", "mend_target", "price_target", "scratch"]
 
 OVERLOAD_PRICE = 100.0  # per √(unit) of load over what the bench allows
 SHARE_PRICE = 5000.0  # per √(load): a paint over its share; pale patches weigh little, yet count
@@ -220,33 +218,6 @@ def fit_patch(mix, amounts, bench, target, rounds, work, slopes_by):  # type: ig
 
 
 @njit(cache=True, nogil=True)
-def show_patches(mixtures, amounts, bench, labs):  # type: ignore[no-untyped-def]
-    """CIELAB of patches into labs (mixtures, patches, 3); amounts (mixtures, patches, 3)."""
-    slopes, seen, _ = scratch(bench[0].shape[1])
-    for m in range(len(mixtures)):
-        for i in range(amounts.shape[1]):
-            _look(mixtures[m], amounts[m, i], bench, slopes[0], seen[0])
-            labs[m, i] = seen[0, 1]
-
-
-@njit(cache=True, nogil=True)
-def _nearest(target, labs):  # type: ignore[no-untyped-def]
-    """The patch of labs (patches, 3) most like the target and how far it is, by CIE94 [CIE15]."""
-    chroma = math.hypot(target[1], target[2])
-    by_chroma = (1.0 + 0.045 * chroma) ** -2
-    by_hue = (1.0 + 0.015 * chroma) ** -2
-    least, best = np.inf, 0
-    for i in range(len(labs)):
-        light = labs[i, 0] - target[0]
-        across = math.sqrt(labs[i, 1] ** 2 + labs[i, 2] ** 2) - chroma
-        off = (labs[i, 1] - target[1]) ** 2 + (labs[i, 2] - target[2]) ** 2
-        far = light * light + by_chroma * across * across + by_hue * (off - across * across)
-        if far < least:
-            least, best = far, i
-    return best, math.sqrt(least)
-
-
-@njit(cache=True, nogil=True)
 def _fit_single(paint, bench, target, starts, rounds, work, slopes_by, kept):  # type: ignore[no-untyped-def]
     """The best amount of one paint from several starts; cost, CIEDE2000, amount.
 
@@ -266,13 +237,12 @@ def _fit_single(paint, bench, target, starts, rounds, work, slopes_by, kept):  #
 
 @njit(cache=True, nogil=True)
 def _fit_pair(  # type: ignore[no-untyped-def]
-    pair, singles, bench, target, rounds, work, slopes_by, amounts, kept, patches, labs
+    pair, singles, bench, target, rounds, work, slopes_by, amounts, kept
 ):
     """The best amounts (2,) of a pair, begun at either paint alone; cost, CIEDE2000.
 
     singles: costs, amounts (paints,) and slopes (paints, paints) of the single paints.
     kept (paints,): slopes at the best amounts. CIEDE2000 is inf where a single paint wins.
-    patches, labs (patches, 3): where else to begin, and how that looks.
     """
     costs, amounts_of, slopes = singles
     mine = 0 if costs[pair[0]] <= costs[pair[1]] else 1
@@ -286,14 +256,6 @@ def _fit_pair(  # type: ignore[no-untyped-def]
             continue  # the other paint would not help
         trial[i] = amounts_of[pair[i]]
         trial[1 - i] = 0.0
-        cost, error = fit_patch(pair, trial, bench, target, rounds, work, slopes_by)
-        if cost < best:
-            best, shown = cost, error
-            amounts[:] = trial
-            kept[:] = slopes_by
-    near, far = _nearest(target, labs)
-    if far < math.sqrt(best):  # stuck where no small step helps
-        trial[:] = patches[near, :2]
         cost, error = fit_patch(pair, trial, bench, target, rounds, work, slopes_by)
         if cost < best:
             best, shown = cost, error
@@ -314,7 +276,7 @@ def _best_pair(a, b, c, costs, mix):  # type: ignore[no-untyped-def]
 
 @njit(cache=True, nogil=True)
 def _price_triples(  # type: ignore[no-untyped-def]
-    target, bench, rounds, late, work, costs, errors, amounts_of, slopes, patches, labs, out
+    target, bench, rounds, late, work, costs, errors, amounts_of, slopes, out
 ):
     """CIEDE2000 of every triple, in order, into out; the rest are facts about the pairs."""
     n = bench[2].size
@@ -331,26 +293,16 @@ def _price_triples(  # type: ignore[no-untyped-def]
                     amounts[2] = 0.0
                     _, shown = fit_patch(mix, amounts, bench, target, rounds, work, nothing)
                     out[place] = min(out[place], shown)
-                near, far = _nearest(target, labs[place])
-                if out[place] > CLOSE_ENOUGH and far < out[place]:
-                    mix[0], mix[1], mix[2] = a, b, c
-                    amounts[:] = patches[place, near]
-                    _, shown = fit_patch(mix, amounts, bench, target, rounds, work, nothing)
-                    out[place] = min(out[place], shown)
                 place += 1
 
 
 @njit(cache=True, nogil=True)
-def price_target(  # type: ignore[no-untyped-def]
-    target, bench, starts, rounds, late, triples, patches, labs, out
-):
+def price_target(target, bench, starts, rounds, late, triples, out):  # type: ignore[no-untyped-def]
     """CIEDE2000 from target (3,) of the best patch of every mixture, into out (mixtures,).
 
     Mixtures in order: single paints; pairs a < b; triples a < b < c if asked for; each in
     rising order. Of the paints from index `late` on no two meet in one mixture: such
-    mixtures are left out. patches, labs (mixtures, patches, 3): amounts
-    to start from where they look better than what is found, and their CIELAB.
-    Holds: no mixture is worse than a part of it.
+    mixtures are left out. Holds: no mixture is worse than a part of it.
     """
     n = bench[2].size
     work = scratch(bench[0].shape[1])
@@ -368,35 +320,14 @@ def price_target(  # type: ignore[no-untyped-def]
         for b in range(a + 1, n):
             pair[0], pair[1] = a, b
             costs[a, b], shown = _fit_pair(
-                pair,
-                singles,
-                bench,
-                target,
-                rounds,
-                work,
-                slopes_by,
-                amounts[a, b],
-                slopes[a, b],
-                patches[place],
-                labs[place],
+                pair, singles, bench, target, rounds, work, slopes_by, amounts[a, b], slopes[a, b]
             )
             errors[a, b] = min(shown, min(out[a], out[b]))
             out[place] = errors[a, b]
             place += 1
     if triples:
         _price_triples(
-            target,
-            bench,
-            rounds,
-            late,
-            work,
-            costs,
-            errors,
-            amounts,
-            slopes,
-            patches[place:],
-            labs[place:],
-            out[place:],
+            target, bench, rounds, late, work, costs, errors, amounts, slopes, out[place:]
         )
 
 

@@ -26,10 +26,6 @@ ROUNDS = 12  # of the solver per mixture; nearly all end after four
 MEND_ROUNDS = 20  # of the solver for all paints of a palette
 MEND_STARTS = np.array([2e-3, 5e-2])  # full coats of each of them
 STARTS = np.array([1e-3, 1e-2, 0.1, 1.0])  # full coats a single paint is tried from
-DEPTHS = 0.5 ** np.arange(8)  # of the thickest patch: those that are looked at in advance
-PARTS = np.array(  # their paints' shares of the depth
-    [[1, 1, 1], [4, 1, 1], [1, 4, 1], [1, 1, 4], [4, 4, 1], [4, 1, 4], [1, 4, 4]], float
-)
 
 
 def thick(bench: Bench) -> Bench:
@@ -47,17 +43,6 @@ def mixtures_of(paints: int, late: int, triples: bool = True) -> NDArray[np.int6
     if triples:
         rows += [(a, b, c) for a, b, c in combinations(range(paints), 3) if b < late]
     return np.array(rows, dtype=np.int64).reshape(-1, 3)
-
-
-def patches_of(bench: Bench, mixtures: NDArray[np.int64]) -> NDArray[np.float64]:
-    """Amounts (mixtures, patches, 3) of patches all over what each mixture can show."""
-    shares = PARTS / bench.visible_depth()[mixtures][:, None, :]
-    shares[mixtures[:, 0] == mixtures[:, 1], :, 1:] = 0.0
-    shares[mixtures[:, 1] == mixtures[:, 2], :, 2:] = 0.0
-    shares /= shares.sum(axis=2, keepdims=True)
-    thickest = shares / bench.loads[mixtures][:, None, :]
-    every = thickest[:, :, None, :] * DEPTHS[:, None]
-    return np.ascontiguousarray(every.reshape(len(mixtures), -1, 3))
 
 
 @dataclass(frozen=True, eq=False)
@@ -124,15 +109,10 @@ def price_mixtures(
     alone_from = paints if late is None else late
     mixtures = mixtures_of(paints, alone_from, triples)
     cost = np.empty((len(aims), len(mixtures)))
-    roomy = thick(bench)
-    patches = patches_of(roomy, mixtures)
-    labs = np.empty(patches.shape)
-    palette_kernels.show_patches(mixtures, patches, roomy.arrays, labs)
+    arrays = thick(bench).arrays
 
     def row(i: int) -> None:
-        palette_kernels.price_target(
-            aims[i], roomy.arrays, STARTS, ROUNDS, alone_from, triples, patches, labs, cost[i]
-        )
+        palette_kernels.price_target(aims[i], arrays, STARTS, ROUNDS, alone_from, triples, cost[i])
 
     in_parallel(row, range(len(aims)))
     return CostTable(paints, mixtures, cost, shares)
