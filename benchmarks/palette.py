@@ -78,7 +78,7 @@ def four_of_ten(box: Bench, name: str, seed: int) -> tuple[tuple[str, ...], bool
     ten = box.only(sorted(np.random.default_rng(seed).choice(BOX, 10, replace=False)))
     choice = choose_palette(ten, *colours, 4)
     fours = list(combinations(range(10), 4))
-    scores = dict(zip(fours, in_parallel(lambda s: anew(ten, s, colours, 2), fours), strict=True))
+    scores = dict(zip(fours, in_parallel(lambda s: anew(ten, s, colours), fours), strict=True))
     best = min(scores.values())
     over = scores[choice.chosen] / best - 1.0
     row = (

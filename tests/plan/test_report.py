@@ -175,3 +175,12 @@ def test_a_spoiled_painting_is_told_so(plan: Plan, reference: Reference) -> None
     assert spoiled.against_photo.mean > 2 * plan.report.against_photo.mean
     assert spoiled.agreement.value_pattern < plan.report.agreement.value_pattern - 0.2
     assert spoiled.rungs[0] == plan.report.rungs[0]
+
+
+def test_the_choice_of_paints_is_judged_where_there_was_one(plan: Plan) -> None:
+    worth = plan.report.palette
+    assert worth is not None
+    assert worth.compared > len(plan.paints)
+    assert worth.whole <= worth.bound <= worth.score
+    assert 0.0 <= worth.gap <= 0.01  # as promised
+    assert "layers" in worth.covers

@@ -59,6 +59,7 @@ def best_palette(
 ) -> PaletteChoice:
     """The best palette of at most `most` of the table's paints, with its bound.
 
+    The bound holds for every palette of the table: docs/decisions/0006-palette.md has the proof.
     must: paints that are on it in any case, at most `most`. hint: a palette to begin
     with, may be empty; it changes the time taken, and the choice only among equals.
     """
@@ -91,7 +92,7 @@ def settle(
     The bound is that of the mended table.
     """
     choice = best_palette(table, most, must, hint)
-    if table.paints <= most or most < MENDED_FROM:
+    if len(choice.chosen) < MENDED_FROM:
         return choice
     for _ in range(MENDS):
         near = around(choice.chosen, table.paints, must)
