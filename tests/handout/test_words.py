@@ -178,8 +178,9 @@ def _told(plan: Plan, worth: PaletteWorth | None) -> str:
     return palette_words(plan.told_more(report=replace(plan.report, palette=worth)))
 
 
-def test_the_choice_of_paints_is_told_with_what_it_covers(result: PhotoPlan) -> None:
+def test_the_choice_of_paints_is_told_with_what_it_covers(planned: PhotoPlan) -> None:
     best = PaletteWorth(11, 0.46, 0.46, 0.0, 0.41, "This covers single patches.")
+    plan = planned.plan
     count = len(plan.paints)
     assert _told(plan, best) == (
         f"No other {count} of the 11 paints compared mix this picture's colours closer: 0.5 off "

@@ -24,7 +24,7 @@ SAME = 1e-12  # CIEDE2000: a gain that may be rounding
 
 COVERS = (
     "This covers single patches as thick as four coats, each of at most three paints and as near "
-    "as our mixing comes, for the {colours} colours the picture was gathered into; it says nothing "
+    "as our mixing comes, for the {colours} the picture was gathered into; it says nothing "
     "of layers, shared puddles or the number of washes."
 )
 
@@ -64,7 +64,8 @@ def best_palette(
     with, may be empty; it changes the time taken, and the choice only among equals.
     """
     whole = float(table.weighted.min(axis=0).sum())
-    covers = COVERS.format(colours=len(table.weights))
+    count = len(table.weights)
+    covers = COVERS.format(colours="one colour" if count == 1 else f"{count} colours")
     if table.paints <= most:
         return PaletteChoice(
             tuple(range(table.paints)), whole, whole, whole, True, covers, table.paints
