@@ -288,7 +288,9 @@ def _solve(job: _Job, progress: Progress) -> Coats:
         if job.kept is None or not job.kept.binds:  # refining knows nothing of what is decided
             progress("Allowing for the hand", 0.8)
             painters = Painters(limits.hand, HANDS if limits.hand else 1, PLANNED_FOR)
-            stacks, mixing = refine(job.bench, stacks, mixing, job.goal, job.cells.count, painters)
+            stacks, mixing = refine(
+                job.bench, stacks, mixing, job.goal, job.cells.count, painters, keep_first=True
+            )
     return Coats(stacks, mixing, graded)
 
 
