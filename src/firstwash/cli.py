@@ -196,6 +196,13 @@ def plan(
             "picture is rough, opaque paints late; 0 ignores it, 2 counts it double."
         ),
     ] = 1.0,
+    hand: Annotated[
+        float,
+        typer.Option(
+            help="How far a hand is off in mixing and laying, as a share; the plan is chosen for "
+            "what such hands make of it. 0 for one that never errs."
+        ),
+    ] = 0.2,
     crop: Annotated[
         str | None,
         typer.Option(
@@ -246,6 +253,7 @@ def plan(
             min_area_mm2=smallest,
             black_and_white=black_and_white,
             handling=handling,
+            hand=hand,
             ban=tuple(ban or ()),
             prefer=tuple(prefer or ()),
             caps=tuple(_caps(cap or []).items()),

@@ -18,7 +18,12 @@ from firstwash.handout.steps import (
     touch_words,
     wait_words,
 )
-from firstwash.handout.table import errors_words, handling_words
+from firstwash.handout.table import (
+    by_hand_name,
+    errors_words,
+    expected_words,
+    handling_words,
+)
 from firstwash.handout.words import area_words, change_words, parts_words
 from firstwash.optics.observer import lab_to_srgb8
 from firstwash.paints.catalogue import Paint
@@ -209,7 +214,38 @@ def _layer(plan: Plan, number: int, stage: str, mask: str) -> str:
         heading
         + _picture(stage, f"Predicted look of the sheet when layer {number} is dry")
         + f'<p>Where this layer goes: <a href="{escape(mask)}">its mask</a>, white where paint is '
-        f"laid.{_layer_time(plan, number)}</p>" + _steps(plan, number) + _reasons(plan, number)
+        f"laid.{_layer_time(plan, number)}</p>"
+        + _steps(plan, number)
+        + _reasons(plan, number)
+        + _by_hand(plan, number)
+    )
+
+
+def _by_hand(plan: Plan, number: int) -> str:
+    """Where to take the most care in a layer, and how every wash may come out."""
+    found = plan.report.by_hand
+    if found is None:
+        return ""
+    pairs = zip(plan.washes, found.washes, strict=True)
+    own = [(w, o) for w, o in pairs if w.layer == number]
+    worst = max(own, key=lambda pair: pair[1].dried.mean * pair[0].area_mm2)[0]
+    rows = [
+        [
+            str(w.number),
+            f'<span class="letter">{plan.puddles[w.puddle].name}</span>',
+            _whole(expected_words(o.dried)),
+            _whole(expected_words(o.end)),
+        ]
+        for w, o in own
+    ]
+    head = ("Wash", "Puddle", "Off from plan when dry", "Off from photo in the end")
+    return (
+        f"<p>Take most care with wash {worst.number} (puddle {plan.puddles[worst.puddle].name}): "
+        f"a hand {found.sigma:.0%} off shows most there. Try it on a strip first.</p>"
+        "<details><summary>How every wash may come out by hand</summary>"
+        f"<p>For {found.painters} imagined painters whose mixing and laying are off by about "
+        f"{found.sigma:.0%}: the mean colour difference (CIEDE2000), and in brackets what nine of "
+        "ten stay within.</p>" + _table(head, rows) + "</details>"
     )
 
 
@@ -306,6 +342,9 @@ def _quality(plan: Plan) -> str:
         ]
         for r in plan.report.rungs
     ]
+    if plan.report.by_hand is not None:
+        whole = _whole(expected_words(plan.report.by_hand.whole))
+        rows.append([escape(by_hand_name(plan)), whole, "–", "–", "–"])
     return (
         "<h2>How close it can come</h2>"
         "<p>Colour difference (CIEDE2000, mean / median / 95th percentile) of the predicted "

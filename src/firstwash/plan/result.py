@@ -15,6 +15,7 @@ from firstwash.picture.shapes import Cells
 from firstwash.picture.sheet import Sheet
 from firstwash.plan.bench import Bench
 from firstwash.plan.fields import amounts_by_cell, paint_fields
+from firstwash.plan.outlook import Outlook
 from firstwash.plan.problem import Limits
 from firstwash.plan.schedule import Schedule
 from firstwash.plan.tone import ToneMap
@@ -69,7 +70,8 @@ class Report:
     tone map lifts darks; lifted_share: share of the picture that lies below it;
     off_gamut_share: share that even free mixing misses by more than 5 CIEDE2000.
     doubt: mean CIEDE2000 that the paints' own uncertainty may shift the prediction by.
-    washes_alone: agreement without the fine strokes.
+    washes_alone: agreement without the fine strokes. by_hand: what hands that err make of it,
+    None where they are taken never to err.
     """
 
     rungs: tuple[Rung, ...]
@@ -79,6 +81,7 @@ class Report:
     lifted_share: float
     off_gamut_share: float
     doubt: float
+    by_hand: Outlook | None = None
 
     @property
     def against_photo(self) -> Errors:
