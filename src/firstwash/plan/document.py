@@ -190,6 +190,7 @@ def _cells(plan: Plan) -> list[dict[str, Any]]:
         {
             "shape": int(plan.cells.shape_of[i]),
             "level": int(plan.cells.level_of[i]),
+            "roughness": plan.cells.roughness([i]),
             "area_mm2": areas[i],
             "photo_lab": plan.targets[i],
             "target_lab": plan.aims[i],

@@ -118,12 +118,13 @@ class _Desk:
         progress("Working out the layers", 0.6)
         paints = tuple(self.say.paints[i] for i in self._chosen)
         rough = roughness(reference.lab[..., 0], cells.shape_of[cells.index], reference.ppmm)
+        cells = replace(cells, rough=rough)
         prices = price_paints(bench, list(paints), limits.handling)
         aims, kept = tone(targets), None
         if self.decided is not None:
             aims, kept = self.decided.aims_over(aims), self.decided.on(paints)
         goal = _goal(reference, cells, edges, targets, tone)
-        job = _Job(bench, cells, edges, aims, areas, limits, graded, prices, goal, rough, kept)
+        job = _Job(bench, cells, edges, aims, areas, limits, graded, prices, goal, kept)
         coats = _solve(job, progress)
         plan = assemble(
             Solution(bench, cells, coats, limits.layers, graded),
@@ -197,7 +198,7 @@ def _less_work(plan: Plan, hours: float) -> Limits:
 class _Job:
     """What the solving steps share.
 
-    areas (n_cells,): mm², importance included. rough (n_shapes,): 0-1, how rough each looks.
+    areas (n_cells,): mm², importance included.
     kept: what an earlier plan decided, None for nothing.
     """
 
@@ -210,7 +211,6 @@ class _Job:
     graded: NDArray[np.int64]
     prices: PaintPrices
     goal: Spots
-    rough: NDArray[np.float64]
     kept: KeptCoats | None = None
 
 
@@ -298,7 +298,7 @@ def _stack(job: _Job, shape: int) -> Stack:
     cells = np.flatnonzero(job.cells.shape_of == shape)
     aims, areas = job.aims[cells], job.areas[cells]
     handling = StackPrices(
-        job.prices, areas / areas.sum(), 1.0 - float(job.rough[shape]), glows(aims)
+        job.prices, areas / areas.sum(), 1.0 - float(job.cells.rough[shape]), glows(aims)
     )
     if job.kept is not None and job.kept.holds(cells):
         return solve_around(

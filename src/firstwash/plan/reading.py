@@ -56,12 +56,15 @@ def read_cells(told: Document, index: IntArray, ppmm: float) -> Cells:
     try:
         shapes = np.array([c["shape"] for c in told["cells"]], dtype=np.int32)
         levels = np.array([c["level"] for c in told["cells"]], dtype=np.int32)
-    except (KeyError, TypeError, ValueError, OverflowError) as error:
+        _fit(bool(((shapes >= 0) & (shapes < max(len(shapes), 1))).all()), "shapes")
+        rough = np.zeros(int(shapes.max(initial=-1)) + 1)
+        rough[shapes] = [float(c["roughness"]) for c in told["cells"]]
+    except (KeyError, TypeError, ValueError, OverflowError, IndexError, MemoryError) as error:
         raise _damaged(error) from None
     found = np.asarray(index)
     if found.ndim != 2 or not np.array_equal(np.unique(found), np.arange(len(shapes))):
         raise RequestError("The map of the cells does not belong to this plan.")
-    return Cells(found.astype(np.int32), shapes, levels, ppmm)
+    return Cells(found.astype(np.int32), shapes, levels, ppmm, rough)
 
 
 def read_locks(told: Document) -> Locks:
