@@ -123,7 +123,7 @@ class _Desk:
         aims, kept = tone(targets), None
         if self.decided is not None:
             aims, kept = self.decided.aims_over(aims), self.decided.on(paints)
-        goal = _goal(reference, cells, edges, targets, tone)
+        goal = _goal(reference, cells, edges, targets, tone, aims)
         job = _Job(bench, cells, edges, aims, areas, limits, graded, prices, goal, kept)
         coats = _solve(job, progress)
         plan = assemble(
@@ -257,17 +257,26 @@ def _tone(bench: Bench, targets: FloatArray, areas: FloatArray) -> ToneMap:
 
 
 def _goal(
-    reference: Reference, cells: Cells, edges: Edges, targets: FloatArray, tone: ToneMap
+    reference: Reference,
+    cells: Cells,
+    edges: Edges,
+    targets: FloatArray,
+    tone: ToneMap,
+    aims: FloatArray,
 ) -> Spots:
     """What the cells should show, colour by colour: the photo and its tone-mapped self.
 
-    What soft edges lend a cell from its neighbours is taken out of the photo first.
+    What soft edges lend a cell from its neighbours is taken out of the photo first. Where the
+    painter wished for another colour, aims differ from the tone-mapped targets: by as much are
+    the cell's colours moved.
     """
     own = targets[cells.index]
     lab = own + reference.lab - edges.spread(own)
     weight = reference.weight.ravel().astype(np.float64)
     spots = gather(cells.index.ravel(), lab.reshape(-1, 3), weight, cells.count, SPOTS)
-    return halfway(spots, spots.mapped(tone(spots.labs)))
+    wished = (aims - tone(targets))[spots.cells]
+    photo, mapped = spots.mapped(spots.labs + wished), spots.mapped(tone(spots.labs) + wished)
+    return halfway(photo, mapped)
 
 
 def _solve(job: _Job, progress: Progress) -> Coats:
@@ -285,12 +294,11 @@ def _solve(job: _Job, progress: Progress) -> Coats:
         stacks, mixing = share_washes(
             job.bench, stacks, mixing, most, limits.paints_per_puddle, lay_in
         )
-        if job.kept is None or not job.kept.binds:  # refining knows nothing of what is decided
-            progress("Allowing for the hand", 0.8)
-            painters = Painters(limits.hand, HANDS if limits.hand else 1, PLANNED_FOR)
-            stacks, mixing = refine(
-                job.bench, stacks, mixing, job.goal, job.cells.count, painters, keep_first=True
-            )
+        progress("Allowing for the hand", 0.8)
+        painters = Painters(limits.hand, HANDS if limits.hand else 1, PLANNED_FOR)
+        stacks, mixing = refine(
+            job.bench, stacks, mixing, job.goal, job.cells.count, painters, keep_first=True
+        )
     return Coats(stacks, mixing, graded)
 
 
