@@ -82,6 +82,12 @@ def run(monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]) -> 
         (["plan", "x.png", "--cap", "PB29=nan"], "largest share of PB29"),
         (["plan", "x.png", "--no-darker-than", "11"], "Value steps run from 1"),
         (["plan", "x.png", "--handling", "-1"], "Handling counts from 0"),
+        (["plan", "x.png", "--hand", "2"], "A hand errs by 0"),
+        (["plan", "x.png", "--keep", "layer 1"], "--keep needs --from"),
+        (["plan", "x.png", "--from", "p", "--keep", "layer one"], "Name what to keep as"),
+        (["plan", "x.png", "--from", "p", "--keep", "wash 2"], "Name what to keep as"),
+        (["plan", "x.png", "--from", "p", "--keep", "sky"], "Name what to keep as"),
+        (["plan", "x.png", "--from", "p", "--keep", "layer 1"], "p holds no whole plan"),
         (["plan", "no-such-photo.png"], "There is no file no-such-photo.png"),
         (["glaze", "PB29 step " + "9" * 5000], "Value steps run from 1"),
         (["glaze", *["PB29"] * 13], "1 to 12 coats"),
@@ -174,6 +180,25 @@ def test_a_plan_is_told_in_tables(run: "type[Ran]", photo: Path, tmp_path: Path)
     assert "How close it can come" in ran.out
     assert f"Look at {tmp_path / 'plan' / 'summary.html'}" in ran.out
     assert os.listdir(tmp_path) == ["plan"]
+
+
+def test_planning_again_keeps_what_is_named(run: "type[Ran]", photo: Path, tmp_path: Path) -> None:
+    first = run("plan", photo, *QUICK, "--out", tmp_path / "one")
+    assert first.code == 0, first.err
+    kept = ("--from", tmp_path / "one", "--keep", "layer 1", "--keep", "Puddle a")
+    ran = run("plan", photo, *QUICK, *kept, "--puddles", "3", "--out", tmp_path / "two")
+    assert (ran.code, ran.err) == (0, "")
+    one, two = (
+        json.loads((tmp_path / name / "plan.json").read_text("utf-8")) for name in ("one", "two")
+    )
+    assert two["locks"] == [{"kind": "layer", "name": 1}, {"kind": "puddle", "name": "A"}]
+    assert two["limits"]["puddles"] == 3
+    for cell, before in zip(two["cells"], one["cells"], strict=True):
+        # The same first coat, predicted anew from nine digits.
+        assert cell["stage_labs"][1] == pytest.approx(before["stage_labs"][1], abs=1e-6)
+    refused = run("plan", photo, *QUICK, "--from", tmp_path / "one", "--keep", "wash 9.9")
+    assert refused.code == 2
+    assert "The plan has layers 1 to 2, not 9." in refused.err
 
 
 def test_a_name_that_is_not_text_can_be_printed(photo: Path, tmp_path: Path) -> None:

@@ -8,6 +8,7 @@ import firstwash
 EXPECTED = {
     "FirstwashError",
     "Limits",
+    "Locks",
     "PhotoPlan",
     "Plan",
     "Wishes",
@@ -15,6 +16,8 @@ EXPECTED = {
     "load_set",
     "paint",
     "parse_coat",
+    "parse_locks",
+    "plan_again",
     "plan_photo",
     "predict_glazes",
     "write_plan",

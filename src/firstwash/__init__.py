@@ -22,16 +22,20 @@ if TYPE_CHECKING:
     from firstwash.paints.catalogue import paint as paint
     from firstwash.plan.glaze import parse_coat as parse_coat
     from firstwash.plan.glaze import predict_glazes as predict_glazes
+    from firstwash.plan.locks import Locks as Locks
+    from firstwash.plan.locks import parse_locks as parse_locks
     from firstwash.plan.problem import Limits as Limits
     from firstwash.plan.result import Plan as Plan
     from firstwash.usecases import PhotoPlan as PhotoPlan
     from firstwash.usecases import Wishes as Wishes
+    from firstwash.usecases import plan_again as plan_again
     from firstwash.usecases import plan_photo as plan_photo
     from firstwash.usecases import write_plan as write_plan
 
 _HOME = {
     "FirstwashError": "errors",
     "Limits": "plan.problem",
+    "Locks": "plan.locks",
     "PhotoPlan": "usecases",
     "Plan": "plan.result",
     "Wishes": "usecases",
@@ -39,6 +43,8 @@ _HOME = {
     "load_set": "paints.catalogue",
     "paint": "paints.catalogue",
     "parse_coat": "plan.glaze",
+    "parse_locks": "plan.locks",
+    "plan_again": "usecases",
     "plan_photo": "usecases",
     "predict_glazes": "plan.glaze",
     "write_plan": "usecases",

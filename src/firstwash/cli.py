@@ -196,6 +196,13 @@ def plan(
             "picture is rough, opaque paints late; 0 ignores it, 2 counts it double."
         ),
     ] = 1.0,
+    hand: Annotated[
+        float,
+        typer.Option(
+            help="How far a hand is off in mixing and laying, as a share; the plan is chosen for "
+            "what such hands make of it. 0 for one that never errs."
+        ),
+    ] = 0.2,
     crop: Annotated[
         str | None,
         typer.Option(
@@ -217,6 +224,22 @@ def plan(
         Path | None,
         typer.Option(help="A picture of the photo's proportions, white where the background is."),
     ] = None,
+    before: Annotated[
+        Path | None,
+        typer.Option(
+            "--from",
+            help="Folder of a plan of the same photo: plan again on its drawing, with what "
+            "--keep names.",
+        ),
+    ] = None,
+    keep: Annotated[
+        list[str] | None,
+        typer.Option(
+            metavar="WHAT",
+            help='What of that plan stays: "layer 1", "wash 2.3" (layer and number), '
+            '"puddle C", "paint PB29"; repeatable.',
+        ),
+    ] = None,
     folder: Annotated[
         Path, typer.Option("--out", help="Folder for the plan; made if need be.")
     ] = Path("plan"),
@@ -229,10 +252,14 @@ def plan(
     from firstwash.handout.table import plan_rows, plan_summary
     from firstwash.handout.words import palette_words
     from firstwash.plan.board.drying import Room
+    from firstwash.plan.locks import parse_locks
     from firstwash.plan.problem import Limits
-    from firstwash.usecases import Wishes, check_folder, plan_photo, write_plan
+    from firstwash.usecases import Wishes, check_folder, plan_again, plan_photo, write_plan
 
     check_folder(folder)  # before the work, not after it
+    locks = parse_locks(keep or [])
+    if locks and before is None:
+        raise RequestError("--keep needs --from, the folder of the plan that holds it.")
     wishes = Wishes(
         sheet=sheet,
         paints=paints,
@@ -247,6 +274,7 @@ def plan(
             min_area_mm2=smallest,
             black_and_white=black_and_white,
             handling=handling,
+            hand=hand,
             ban=tuple(ban or ()),
             prefer=tuple(prefer or ()),
             caps=tuple(_caps(cap or []).items()),
@@ -259,7 +287,10 @@ def plan(
         room=Room(temperature, humidity / 100.0, hair_dryer=hair_dryer or beginner),
     )
     with _working(quiet or as_json) as progress:
-        result = plan_photo(photo, wishes, progress)
+        if before is None:
+            result = plan_photo(photo, wishes, progress)
+        else:
+            result = plan_again(photo, before, wishes, locks, progress)
         with _unwinding():
             page = write_plan(result, folder, progress)
     if as_json:

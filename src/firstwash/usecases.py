@@ -1,6 +1,7 @@
 """What every shell can do: plan a photo, and write the result where a painter finds it."""
 
 import errno
+import json
 import os
 import secrets
 import shutil
@@ -19,9 +20,10 @@ from firstwash.handout import pictures
 from firstwash.handout.summary import summary_page
 from firstwash.optics.observer import xyz_to_linear_srgb
 from firstwash.paints.catalogue import default_paper, load_set
+from firstwash.picture.edges import find_edges
 from firstwash.picture.load import Limits as PhotoLimits
 from firstwash.picture.load import load_photo, photo_size
-from firstwash.picture.profile import encode_jpeg, encode_png, linear_to_srgb8
+from firstwash.picture.profile import decode_numbers, encode_jpeg, encode_png, linear_to_srgb8
 from firstwash.picture.reference import (
     FOCAL_WEIGHT,
     Background,
@@ -36,12 +38,15 @@ from firstwash.picture.sheet import CropBox, Sheet, crop_box, explicit_crop, par
 from firstwash.plan.bench import Bench
 from firstwash.plan.board.drying import Room
 from firstwash.plan.document import FORMAT, plan_json
+from firstwash.plan.locks import NO_LOCKS, Locks, same_locks
 from firstwash.plan.planner import make_plan
 from firstwash.plan.problem import Limits, Progress, no_progress
+from firstwash.plan.reading import read_cells, read_plan
+from firstwash.plan.replan import replan
 from firstwash.plan.report import as_judged
 from firstwash.plan.result import Plan
 
-__all__ = ["PhotoPlan", "Wishes", "check_folder", "plan_photo", "write_plan"]
+__all__ = ["PhotoPlan", "Wishes", "check_folder", "plan_again", "plan_photo", "write_plan"]
 
 Size = tuple[int, int]  # width and height in pixels
 MASK_LIMITS = PhotoLimits(min_side=2)  # a mask may be as coarse as its maker likes
@@ -78,6 +83,16 @@ class PhotoPlan:
     photo: dict[str, Any]
     notes: tuple[str, ...]
     focal: dict[str, Any] | None = None
+    locks: Locks = NO_LOCKS
+
+
+@dataclass(frozen=True, eq=False)
+class _Laid:
+    """A photo laid on its sheet; known: of its file, as the plan's document tells it."""
+
+    reference: Reference
+    known: dict[str, Any]
+    notes: tuple[str, ...]
 
 
 def plan_photo(
@@ -85,22 +100,73 @@ def plan_photo(
 ) -> PhotoPlan:
     """Plan the painting of a photo. Raises a FirstwashError that says what to change."""
     asked = wishes or Wishes()
-    sheet = parse_sheet(asked.sheet)
     paints = load_set(asked.paints).paints
+    laid = _laid(source, asked, progress)
+    plan = make_plan(
+        laid.reference,
+        paints,
+        asked.limits,
+        progress=lambda s, d: progress(s, 0.05 + 0.95 * d),
+        room=asked.room,
+    )
+    return PhotoPlan(plan, laid.reference, laid.known, laid.notes, _focal_words(asked))
+
+
+def plan_again(
+    source: Path | bytes,
+    folder: Path,
+    wishes: Wishes | None = None,
+    locks: Locks = NO_LOCKS,
+    progress: Progress = no_progress,
+) -> PhotoPlan:
+    """Plan the same photo on the same drawing again, keeping what is locked.
+
+    folder: of the plan before, as `write_plan` left it; wishes: with its sheet, crop,
+    background and sizes of shapes; the rest may change. Raises a FirstwashError that says what
+    does not fit.
+    """
+    asked = wishes or Wishes()
+    paints = load_set(asked.paints).paints
+    told, index = _read_folder(folder)
+    laid = _laid(source, asked, progress)
+    if list(laid.known["crop"]) != told.get("photo", {}).get("crop"):
+        raise RequestError("The plan is of another photo, or of another part of it.")
+    cells = read_cells(told, index, laid.reference.ppmm)
+    if index.shape != laid.reference.lab.shape[:2]:
+        raise RequestError("The plan is for another sheet than was asked for.")
+    before = read_plan(told, cells, find_edges(laid.reference.lab, cells), laid.reference)
+    plan = replan(
+        before, laid.reference, asked.limits, locks, paints,
+        lambda s, d: progress(s, 0.05 + 0.95 * d),
+    )  # fmt: skip
+    kept = same_locks(locks, before, plan)
+    return PhotoPlan(plan, laid.reference, laid.known, laid.notes, _focal_words(asked), kept)
+
+
+def _read_folder(folder: Path) -> tuple[Any, NDArray[np.uint16]]:
+    """The document of a plan's folder and the map of its cells."""
+    try:
+        text = (folder / "plan.json").read_bytes()
+        cells = (folder / "masks" / "cells.png").read_bytes()
+    except OSError as error:
+        why = error.strerror or "cannot be read"
+        raise RequestError(f"{folder} holds no whole plan ({why}); name a plan's folder.") from None
+    try:
+        return json.loads(text), decode_numbers(cells)
+    except (ValueError, RecursionError):
+        raise RequestError(
+            f"The plan in {folder} is damaged; make it again from the photo."
+        ) from None
+
+
+def _laid(source: Path | bytes, asked: Wishes, progress: Progress) -> _Laid:
+    sheet = parse_sheet(asked.sheet)
     _check(asked)
     progress("Reading the photo", 0.0)
     width, height = photo_size(source)
     sheet = sheet.oriented_for(width, height)
     crop = _crop(asked, sheet, width, height)
     photo = load_photo(source, crop=crop, max_pixels_per_side=load_side(sheet))
-    reference = _edited(lay_on_sheet(photo, sheet), asked, crop, (width, height))
-    plan = make_plan(
-        reference,
-        paints,
-        asked.limits,
-        progress=lambda s, d: progress(s, 0.05 + 0.95 * d),
-        room=asked.room,
-    )
     known = {
         "name": _readable(source.name) if isinstance(source, Path) else None,
         "width": width,
@@ -109,7 +175,8 @@ def plan_photo(
         "profile": photo.profile,
         "bits": photo.bits,
     }
-    return PhotoPlan(plan, reference, known, photo.notes, _focal_words(asked))
+    reference = _edited(lay_on_sheet(photo, sheet), asked, crop, (width, height))
+    return _Laid(reference, known, photo.notes)
 
 
 def _readable(name: str) -> str:
@@ -325,7 +392,9 @@ def _files(result: PhotoPlan, progress: Progress) -> Iterator[tuple[str, bytes]]
     progress("Writing the plan", 0.0)
     yield (
         "plan.json",
-        plan_json(plan, names, {**result.photo, "notes": list(result.notes)}, result.focal),
+        plan_json(
+            plan, names, {**result.photo, "notes": list(result.notes)}, result.focal, result.locks
+        ),
     )
     title = Path(result.photo["name"] or "painting").stem
     yield "summary.html", summary_page(plan, names, title, result.notes)

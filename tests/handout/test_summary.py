@@ -139,7 +139,9 @@ def test_the_first_wash_is_laid_on_paper_not_on_grey(page: Page, planned: PhotoP
 
 def test_layers_without_washes_are_told_in_a_sentence(planned: PhotoPlan) -> None:
     first = tuple(tuple(c for c in own if c[0] == 1) for own in planned.plan.coats)
-    idle = replace(planned.plan, washes=tuple(planned.plan.washes_of(1)), coats=first)
+    report = replace(planned.plan.report, by_hand=None)
+    washes = tuple(planned.plan.washes_of(1))
+    idle = replace(planned.plan, washes=washes, coats=first, report=report)
     page = Page(summary_page(idle, FILES, "x"))
     assert page.text.count("Nothing is left to paint in this layer.") == idle.layers - 1
     assert not any("last darks" in heading for heading in page.headings)

@@ -14,7 +14,6 @@ from firstwash.plan.bench import Bench
 from firstwash.plan.hands import (
     Handiwork,
     Painters,
-    Range,
     cell_misses,
     expected_misses,
     handiwork_of_coats,
@@ -22,6 +21,7 @@ from firstwash.plan.hands import (
     outlook,
     wash_numbers,
 )
+from firstwash.plan.outlook import Expected
 from firstwash.plan.planner import make_plan
 from firstwash.plan.problem import Limits
 from firstwash.plan.puddles import Mixing
@@ -295,7 +295,7 @@ def test_the_outlook_of_every_wash(shared: Shared, work: Handiwork) -> None:
     np.testing.assert_allclose(
         parts.sum(axis=1), expected_misses(work, work.slips(painters), shared.spots)
     )
-    assert found.whole == Range.of(parts.sum(axis=1))
+    assert found.whole == Expected.of(parts.sum(axis=1))
     # One wash by hand: the cells that hold it, weighted by their share of the photo.
     w = int(np.argmax(work.wash_layer))
     paths = [_path(work, node) for node in work.cell_nodes]
@@ -320,7 +320,7 @@ def test_cells_that_hit_their_targets_miss_nothing(work: Handiwork) -> None:
 
 
 def test_a_range_is_that_of_nine_painters_in_ten() -> None:
-    found = Range.of(np.arange(101.0))
+    found = Expected.of(np.arange(101.0))
     assert (found.mean, found.low, found.high) == (50.0, 5.0, 95.0)
 
 

@@ -652,6 +652,23 @@ def test_wishes_survive_planning_again(loose: Plan, coffee: Reference) -> None:
     np.testing.assert_array_equal(after.aims, edited.aims)
 
 
+def test_refining_aims_at_the_wish_not_at_the_photo(plan: Plan, coffee: Reference) -> None:
+    shape = max(painted_shapes(plan), key=lambda s: float(areas_of(plan, s).sum()))
+    edited = recolour(plan, shape, shifted(plan, shape, -15.0, -20.0, -20.0)).plan
+    after = replan(edited, coffee)  # washes are limited, so what is shared is refined
+    own, share = np.flatnonzero(plan.cells.shape_of == shape), areas_of(plan, shape)
+
+    def off(finals: np.ndarray, wanted: np.ndarray) -> float:
+        return float(np.average(delta_e_2000(finals[own], wanted[own]), weights=share))
+
+    finals = after.stage_labs[-1]
+    assert off(finals, edited.aims) < 0.5 * off(finals, plan.aims)
+
+
+def areas_of(plan: Plan, shape: int) -> np.ndarray:
+    return plan.cells.areas_mm2()[plan.cells.shape_of == shape]
+
+
 def test_the_same_locks_give_the_same_plan(plan: Plan, coffee: Reference) -> None:
     locks = Locks(washes=frozenset({(2, 1)}))
     one, two = (replan(plan, coffee, locks=locks) for _ in range(2))

@@ -14,6 +14,7 @@ from firstwash.optics.observer import lab_to_xyz
 from firstwash.paints.catalogue import default_paper, load_set
 from firstwash.picture.reference import Reference
 from firstwash.plan.bench import Bench
+from firstwash.plan.hands import Painters, handiwork_of_plan
 from firstwash.plan.planner import make_plan
 from firstwash.plan.problem import Limits
 from firstwash.plan.report import as_judged, edges_agree, errors, flat_xyz, make_report
@@ -168,10 +169,16 @@ def test_the_same_plan_gets_the_same_report(plan: Plan, reference: Reference) ->
     assert make_report(plan, reference, box) == replace(plan.report, palette=None)
 
 
+def _new_places(cells: tuple[int, ...], order: np.ndarray) -> tuple[int, ...]:
+    return tuple(np.flatnonzero(np.isin(order, cells)).tolist())
+
+
 def test_a_spoiled_painting_is_told_so(plan: Plan, reference: Reference) -> None:
     box = Bench.of(load_set("measured").paints, default_paper())
     order = np.random.default_rng(0).permutation(plan.cells.count)
-    spoiled = make_report(replace(plan, coats=tuple(plan.coats[i] for i in order)), reference, box)
+    coats = tuple(plan.coats[i] for i in order)
+    washes = tuple(replace(w, cells=_new_places(w.cells, order)) for w in plan.washes)
+    spoiled = make_report(replace(plan, coats=coats, washes=washes), reference, box)
     assert spoiled.against_photo.mean > 2 * plan.report.against_photo.mean
     assert spoiled.agreement.value_pattern < plan.report.agreement.value_pattern - 0.2
     assert spoiled.rungs[0] == plan.report.rungs[0]
@@ -184,3 +191,39 @@ def test_the_choice_of_paints_is_judged_where_there_was_one(plan: Plan) -> None:
     assert worth.whole <= worth.bound <= worth.score
     assert 0.0 <= worth.gap <= 0.01  # as promised
     assert "layers" in worth.covers
+
+
+# --- by hand ---------------------------------------------------------------------
+
+
+def test_what_hands_make_of_it_is_what_their_pixels_show(plan: Plan, reference: Reference) -> None:
+    found = plan.report.by_hand
+    assert found is not None
+    assert found.sigma == plan.limits.hand
+    assert len(found.washes) == len(plan.washes)
+    assert found.whole.low < found.whole.mean < found.whole.high
+    assert found.whole.mean > plan.report.against_photo.mean  # errors help nobody on average
+    # The same painters' pictures, pixel by pixel, with soft edges.
+    work = handiwork_of_plan(plan)
+    labs = work.labs(work.slips(Painters(found.sigma)))[:, work.cell_nodes]
+    means = np.array(
+        [
+            delta_e_2000(
+                as_judged(lab_to_xyz(plan.edges.spread(own[plan.cells.index])), reference),
+                reference.judge_lab,
+            ).mean()
+            for own in labs
+        ]
+    )
+    # Spots stand for most painters' pixels; strokes are left out here. An interval of 200
+    # painters is known to about 0.1.
+    strokes = plan.report.against_photo.mean - plan.report.rungs[-2].against_photo.mean
+    assert found.whole.mean - strokes == pytest.approx(means.mean(), abs=0.1)
+    assert found.whole.low - strokes == pytest.approx(np.percentile(means, 5), abs=0.25)
+    assert found.whole.high - strokes == pytest.approx(np.percentile(means, 95), abs=0.25)
+
+
+def test_hands_that_never_err_have_no_range(plan: Plan, reference: Reference) -> None:
+    steady = replace(plan, limits=replace(plan.limits, hand=0.0))
+    bench = Bench.of(load_set("measured").paints, default_paper())
+    assert make_report(steady, reference, bench).by_hand is None

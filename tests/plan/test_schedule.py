@@ -58,6 +58,23 @@ def test_a_graded_wash_is_graded_however_its_edges_are() -> None:
     assert laid.technique == "graded"
 
 
+def test_the_last_glaze_over_rough_ground_is_skimmed() -> None:
+    rough = np.array([1.0, 0.95, 0.2, 1.0])
+    cells = replace(board(), rough=rough)
+    edges = all_hard(cells)
+    tops = np.array([2, 2, 2, 3])
+    washes = [wash(0), wash(1), wash(2), wash(3)]
+    (*laid,) = how_laid(washes, edges, cells, tops)
+    # The third is smooth, over the fourth another layer is still to come.
+    assert [w.technique for w in laid] == ["dry-brush", "dry-brush", "glaze", "glaze"]
+    assert {w.technique for w in how_laid(washes, edges, cells)} == {"glaze"}
+    first = [wash(0, layer=1)]
+    (laid_first,) = how_laid(first, edges, cells, np.ones(4, dtype=np.int64))
+    assert laid_first.technique == "wet-on-dry"  # never in the lay-in
+    tiny = [replace(w, areas=1000) for w in washes]
+    assert {w.technique for w in how_laid(tiny, edges, cells, tops)} == {"glaze"}
+
+
 def test_first_washes_that_run_together_are_host_and_second_colour() -> None:
     cells = board()
     first = [wash(0, 1, layer=1), wash(2, layer=1)]

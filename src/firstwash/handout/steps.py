@@ -27,7 +27,7 @@ TECHNIQUES = {
     "wet-in-wet": "wet-in-wet",
     "graded": "graded: more water towards one end",
     "glaze": "glaze over dry paint",
-    "dry-brush": "dry-brush",
+    "dry-brush": "dry-brush, skimmed over the grain; twice where it should close",
     "touch": "touches with the tip",
 }
 

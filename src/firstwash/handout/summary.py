@@ -7,6 +7,8 @@ from typing import Any
 import numpy as np
 
 from firstwash.arrays import FloatArray
+from firstwash.handout.choices import greys, other_mixtures
+from firstwash.handout.markup import folded, table, whole
 from firstwash.handout.reasons import reason_details, reason_words
 from firstwash.handout.steps import (
     area_and_parts,
@@ -18,7 +20,12 @@ from firstwash.handout.steps import (
     touch_words,
     wait_words,
 )
-from firstwash.handout.table import errors_words, handling_words
+from firstwash.handout.table import (
+    by_hand_name,
+    errors_words,
+    expected_words,
+    handling_words,
+)
 from firstwash.handout.words import area_words, change_words, palette_words, parts_words
 from firstwash.optics.observer import lab_to_srgb8
 from firstwash.paints.catalogue import Paint
@@ -111,23 +118,6 @@ def _picture(file: str, caption: str, captioned: bool = False) -> str:
     return f"<figure>{image}{under}</figure>"
 
 
-def _table(head: Sequence[str], rows: Sequence[Sequence[str]]) -> str:
-    """Cells of `rows` are HTML already; `head` is text."""
-    top = "".join(f'<th scope="col">{escape(h)}</th>' for h in head)
-    body = "".join(_row(row, len(head)) for row in rows)
-    return (
-        f'<div class="scroll"><table><thead><tr>{top}</tr></thead>'
-        f"<tbody>{body}</tbody></table></div>"
-    )
-
-
-def _row(cells: Sequence[str], columns: int) -> str:
-    """One row; a single cell runs over all columns."""
-    if len(cells) == 1:
-        return f'<tr><td colspan="{columns}">{cells[0]}</td></tr>'
-    return "<tr>" + "".join(f"<td>{c}</td>" for c in cells) + "</tr>"
-
-
 def _paints(plan: Plan) -> str:
     rows = [
         [
@@ -139,7 +129,7 @@ def _paints(plan: Plan) -> str:
         ]
         for p in plan.paints
     ]
-    return "<h2>Paints on the palette</h2>" + _table(
+    return "<h2>Paints on the palette</h2>" + table(
         ("Paint", "Full strength to paper", "Colour known by", "Handling"), rows
     )
 
@@ -158,9 +148,9 @@ def _puddles(plan: Plan) -> str:
                 _puddle_strip(puddle, plan),
                 escape(parts_words(puddle, plan)),
                 escape(consistency_words(puddle)),
-                _whole(f"value {dries}"),
-                _whole(", ".join(str(n) for n in layers)),
-                _whole(area_words(puddle.area_mm2)),
+                whole(f"value {dries}"),
+                whole(", ".join(str(n) for n in layers)),
+                whole(area_words(puddle.area_mm2)),
             ]
         )
     head = ("Puddle", "Strongest use to paper", "Parts", "As runny as", "Dries to", "Layers")
@@ -168,7 +158,7 @@ def _puddles(plan: Plan) -> str:
         "<h2>Puddles to mix</h2><p>Parts are told at each paint’s full strength, the left end of "
         "its strip above. More water makes the paler washes. The value step is what a test stroke "
         "shows when dry on this paper: 10 is paper white, 1 the darkest. While it is wet a stroke "
-        "looks darker and richer.</p>" + _table((*head, "Covers"), rows) + _amounts(plan)
+        "looks darker and richer.</p>" + table((*head, "Covers"), rows) + _amounts(plan)
     )
 
 
@@ -188,7 +178,7 @@ def _amounts(plan: Plan) -> str:
     head = ("Puddle", "From tubes", "From pans, in brush-loads", "Wet, then dry (strongest)")
     return (
         "<details><summary>How much to mix, half as much again as the sheet should take</summary>"
-        + _table(head, rows)
+        + table(head, rows)
         + '<p class="small">A bead is what leaves the tube: a pinhead, a lentil (4 mm), a pea or a '
         "hazelnut. Amounts are habits put into numbers, not measurements; wet colours are "
         "estimates.</p></details>"
@@ -209,7 +199,39 @@ def _layer(plan: Plan, number: int, stage: str, mask: str) -> str:
         heading
         + _picture(stage, f"Predicted look of the sheet when layer {number} is dry")
         + f'<p>Where this layer goes: <a href="{escape(mask)}">its mask</a>, white where paint is '
-        f"laid.{_layer_time(plan, number)}</p>" + _steps(plan, number) + _reasons(plan, number)
+        f"laid.{_layer_time(plan, number)}</p>"
+        + _steps(plan, number)
+        + _reasons(plan, number)
+        + _by_hand(plan, number)
+        + other_mixtures(plan, number)
+    )
+
+
+def _by_hand(plan: Plan, number: int) -> str:
+    """Where to take the most care in a layer, and how every wash may come out."""
+    found = plan.report.by_hand
+    if found is None:
+        return ""
+    pairs = zip(plan.washes, found.washes, strict=True)
+    own = [(w, o) for w, o in pairs if w.layer == number]
+    worst = max(own, key=lambda pair: pair[1].dried.mean * pair[0].area_mm2)[0]
+    rows = [
+        [
+            str(w.number),
+            f'<span class="letter">{plan.puddles[w.puddle].name}</span>',
+            whole(expected_words(o.dried)),
+            whole(expected_words(o.end)),
+        ]
+        for w, o in own
+    ]
+    head = ("Wash", "Puddle", "Off from plan when dry", "Off from photo in the end")
+    return (
+        f"<p>Take most care with wash {worst.number} (puddle {plan.puddles[worst.puddle].name}): "
+        f"a hand {found.sigma:.0%} off shows most there. Try it on a strip first.</p>"
+        "<details><summary>How every wash may come out by hand</summary>"
+        f"<p>For {found.painters} imagined painters whose mixing and laying are off by about "
+        f"{found.sigma:.0%}: the mean colour difference (CIEDE2000), and in brackets what nine of "
+        "ten stay within.</p>" + table(head, rows) + "</details>"
     )
 
 
@@ -256,17 +278,17 @@ def _steps(plan: Plan, number: int) -> str:
         else:
             rows += [_step_row(known[i], plan) for i in step.ids]
     head = ("Wash", "Puddle", "Dries to", "How", "Area", "Edges", "Goes from")
-    table = _table(head, rows)
+    steps = table(head, rows)
     if len(known) <= MOST_OPEN:
-        return table
-    return f"<details><summary>All {len(known)} washes, one by one</summary>{table}</details>"
+        return steps
+    return folded(f"All {len(known)} washes, one by one", steps)
 
 
 def _step_row(wash: Wash, plan: Plan) -> list[str]:
     return [
         str(wash.number),
         f'<span class="letter">{plan.puddles[wash.puddle].name}</span>',
-        _whole(f"value {wash.value_step}"),
+        whole(f"value {wash.value_step}"),
         escape(technique_words(wash)),
         escape(area_and_parts(wash)),
         escape(edges_words(wash)),
@@ -290,11 +312,6 @@ def _touches(plan: Plan, finished: str, mask: str) -> str:
     )
 
 
-def _whole(text: str) -> str:
-    """Text that is not broken across lines."""
-    return f'<span class="whole">{escape(text)}</span>'
-
-
 def _quality(plan: Plan) -> str:
     rows = [
         [
@@ -306,12 +323,15 @@ def _quality(plan: Plan) -> str:
         ]
         for r in plan.report.rungs
     ]
+    if plan.report.by_hand is not None:
+        expected = whole(expected_words(plan.report.by_hand.whole))
+        rows.append([escape(by_hand_name(plan)), expected, "–", "–", "–"])
     return (
         "<h2>How close it can come</h2>"
         "<p>Colour difference (CIEDE2000, mean / median / 95th percentile) of the predicted "
         "painting at one pixel per millimetre. Each line has fewer freedoms than the one above. "
         "About 1 can just be seen side by side; 5 is a clear difference of the same colour.</p>"
-        + _table(
+        + table(
             ("Painted with", "Against the photo", "Against the target", "Puddles", "Washes"), rows
         )
         + _quality_words(plan)
@@ -376,6 +396,7 @@ def summary_page(
         + _puddles(plan)
         + layers
         + _touches(plan, files["finished"], files["touches"])
+        + greys(plan)
         + _quality(plan)
         + _picture(
             files["difference"],

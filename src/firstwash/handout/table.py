@@ -20,10 +20,13 @@ from firstwash.paints.catalogue import Paint, load_set, set_names
 from firstwash.picture.values import value_step
 from firstwash.plan.board.ranges import Range, range_words
 from firstwash.plan.glaze import GlazeStage
+from firstwash.plan.outlook import Expected
 from firstwash.plan.result import Errors, Plan
 
 __all__ = [
+    "by_hand_name",
     "errors_words",
+    "expected_words",
     "glaze_rows",
     "handling_words",
     "paint_rows",
@@ -93,6 +96,16 @@ def errors_words(e: Errors) -> str:
     return f"{e.mean:.1f} / {e.median:.1f} / {e.p95:.1f}"
 
 
+def expected_words(e: Expected) -> str:
+    """What to expect, and what nine of ten painters lie between."""
+    return f"{e.mean:.1f} ({e.low:.1f} to {e.high:.1f})"
+
+
+def by_hand_name(plan: Plan) -> str:
+    """The last rung's name: the same washes as hands lay them."""
+    return f"the same by hands {plan.limits.hand:.0%} off; nine of ten"
+
+
 def _quality_block(plan: Plan) -> Block:
     rows: Rows = [
         (
@@ -104,6 +117,8 @@ def _quality_block(plan: Plan) -> Block:
         )
         for r in plan.report.rungs
     ]
+    if plan.report.by_hand is not None:
+        rows.append((by_hand_name(plan), expected_words(plan.report.by_hand.whole), "", "", ""))
     time = range_words(plan.schedule.minutes)
     return (
         f"At the board {time}. How close it can come (CIEDE2000: mean / median / 95th percentile)",
@@ -129,10 +144,16 @@ def plan_summary(plan: Plan, notes: Sequence[str]) -> dict[str, Any]:
         "reserve_share": round(plan.reserve_share(), 4),
         "ciede2000_against_photo": last.against_photo.__dict__,
         "ciede2000_against_target": last.against_target.__dict__,
+        "ciede2000_by_hand": _by_hand(plan),
         "value_pattern": plan.report.agreement.value_pattern,
         "palette": None if plan.report.palette is None else asdict(plan.report.palette),
         "notes": [*notes, *plan.notes],
     }
+
+
+def _by_hand(plan: Plan) -> dict[str, float] | None:
+    found = plan.report.by_hand
+    return None if found is None else {"hand": found.sigma, **found.whole.__dict__}
 
 
 def _ends(span: Range) -> tuple[float, float, float]:

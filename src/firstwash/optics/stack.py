@@ -11,7 +11,7 @@ from numpy.typing import ArrayLike, NDArray
 from firstwash.arrays import FloatArray, as_float, check_last_axis
 from firstwash.optics.grid import N_BANDS
 from firstwash.optics.kubelka import over_1, slab_1, slab_gradient_1
-from firstwash.optics.surface import Paper, leave_surface
+from firstwash.optics.surface import Paper, leave_surface, leave_surface_1
 
 __all__ = ["coats_inside", "stages"]
 
@@ -50,6 +50,16 @@ def first_coat_gradient_1(
         top * (w_r * r_k + w_t * t_k) + through * sunk_k,
         top * (w_r * r_s + w_t * t_s) + through * sunk_s,
     )
+
+
+@njit(cache=True, nogil=True)
+def seen_xyz(inside, k1, k2, weights, xyz):  # type: ignore[no-untyped-def]
+    """XYZ (3,) of what is seen over inside reflectances (bands,), into xyz."""
+    xyz[:] = 0.0
+    for b in range(inside.size):
+        r = leave_surface_1(inside[b], k1, k2)
+        for c in range(3):
+            xyz[c] += r * weights[b, c]
 
 
 @njit(cache=True, nogil=True)

@@ -32,6 +32,7 @@ __all__ = [
     "SRGB",
     "SRGB_TO_XYZ",
     "Shaper",
+    "decode_numbers",
     "encode_jpeg",
     "encode_png",
     "libvips",
@@ -232,6 +233,21 @@ def encode_png(pixels: NDArray[np.generic], *, ppmm: float | None = None) -> byt
     # Level 3 with "up" writes 12 MP in half a second; higher levels save a percent.
     png = cast(bytes, image.pngsave_buffer(compression=3, filter="up", keep="icc", **depth))
     return png if ppmm else _without_size(png)
+
+
+def decode_numbers(png: bytes) -> NDArray[np.uint16]:
+    """Numbers (rows, cols) of a grey PNG of 8 or 16 bits, as `encode_png` writes labels.
+
+    Raises ValueError for anything else.
+    """
+    vips = libvips()
+    try:
+        image = vips.Image.pngload_buffer(png, access="sequential")
+        if image.bands != 1 or image.format not in ("uchar", "ushort"):
+            raise ValueError("a grey PNG of 8 or 16 bits was expected")
+        return np.asarray(image.numpy(), dtype=np.uint16)
+    except vips.Error as error:
+        raise ValueError(f"not a PNG that can be read: {error}") from None
 
 
 def encode_jpeg(

@@ -5,7 +5,8 @@ smoothed lightness plane, so the mask of a darker level always lies inside the m
 the lighter ones. Every (shape, level) that occurs is a cell: one colour to aim at.
 """
 
-from dataclasses import dataclass
+from collections.abc import Sequence
+from dataclasses import dataclass, field
 
 import numpy as np
 from numpy.typing import NDArray
@@ -43,13 +44,15 @@ class Cells:
 
     index: int32 (rows, cols), cell of each pixel; shape_of, level_of: (n_cells,) the
     shape and level (0 = lightest) of each cell; cells of a shape are consecutive, light
-    to dark. ppmm: pixels per mm on the sheet.
+    to dark. ppmm: pixels per mm on the sheet. rough: (n_shapes,) 0-1 how rough each shape
+    looks (`texture.roughness`), or (0,) where nobody looked.
     """
 
     index: NDArray[np.int32]
     shape_of: NDArray[np.int32]
     level_of: NDArray[np.int32]
     ppmm: float
+    rough: NDArray[np.float64] = field(default_factory=lambda: np.empty(0), repr=False)
 
     @property
     def count(self) -> int:
@@ -60,6 +63,13 @@ class Cells:
     def shapes(self) -> int:
         """Number of shapes."""
         return int(self.shape_of.max()) + 1
+
+    def roughness(self, cells: Sequence[int]) -> float:
+        """How rough some cells look on the whole, 0-1; 0 where nobody looked."""
+        own = np.asarray(cells, dtype=np.int64)
+        if not len(self.rough) or not len(own):
+            return 0.0
+        return float(np.average(self.rough[self.shape_of[own]], weights=self.areas_mm2()[own]))
 
     def areas_mm2(self) -> NDArray[np.float64]:
         """Area (n_cells,) of each cell on the sheet, mm²."""

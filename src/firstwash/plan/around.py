@@ -112,12 +112,6 @@ class KeptCoats:
         loads = np.where(fixed, 1.0, self.recipes @ bench.loads)
         return self.recipes / loads[:, None], RecipeRules(len(self.recipes), fixed, self.must)
 
-    @property
-    def binds(self) -> bool:
-        """Whether anything but the drawing is handed on: coats, recipes or wishes."""
-        decided = self.decided
-        return bool(decided.closed.any() or decided.recipes or decided.wishes)
-
     def holds(self, cells: NDArray[np.int64]) -> bool:
         """Whether anything about these cells is decided."""
         return bool(self.decided.closed[cells].any())

@@ -38,6 +38,7 @@ __all__ = [
     "puddle_of",
     "separate_areas",
     "stages_of",
+    "top_layers",
     "wash_over",
 ]
 
@@ -94,7 +95,8 @@ def assemble(
         replace(w, areas=separate_areas(solution.cells, w.cells))
         for w in _washes(solution, order, ready, stage_labs)
     ]
-    washes, schedule = _in_layers(laid, solution, edges, room, known["sheet"].weight_gsm)
+    tops = top_layers(coats)
+    washes, schedule = _in_layers(laid, tops, solution, edges, room, known["sheet"].weight_gsm)
     return Plan(
         paints=tuple(paints),
         cells=solution.cells,
@@ -110,13 +112,23 @@ def assemble(
     )
 
 
+def top_layers(coats: Sequence[tuple[tuple[int, int, float], ...]]) -> NDArray[np.int64]:
+    """The last layer laid on each cell, 0 for bare paper."""
+    return np.array([own[-1][0] if own else 0 for own in coats], dtype=np.int64)
+
+
 def _in_layers(
-    washes: Sequence[Wash], solution: Solution, edges: Edges, room: Room, weight_gsm: float
+    washes: Sequence[Wash],
+    tops: NDArray[np.int64],
+    solution: Solution,
+    edges: Edges,
+    room: Room,
+    weight_gsm: float,
 ) -> tuple[tuple[Wash, ...], Schedule]:
     layers = []
     for number in range(1, solution.layers + 1):
         own = [w for w in washes if w.layer == number]
-        laid = tuple(how_laid(own, edges, solution.cells))
+        laid = tuple(how_laid(own, edges, solution.cells, tops))
         layers.append(in_order(laid, edges, solution.cells, room, weight_gsm))
     every = tuple(w for own, _ in layers for w in own)
     return every, schedule_of(layers, room, weight_gsm)

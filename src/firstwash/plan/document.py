@@ -7,15 +7,16 @@ significant digits, so the same plan always gives the same bytes.
 import json
 import math
 from collections.abc import Mapping
-from dataclasses import asdict
+from dataclasses import asdict, fields
 from typing import Any, Final
 
 from firstwash.optics.grid import WAVELENGTHS_NM
 from firstwash.optics.observer import light
-from firstwash.paints.catalogue import Paint
+from firstwash.paints.catalogue import Handling, Paint
 from firstwash.picture.edges import EDGE_KINDS, Edges
 from firstwash.plan.board.order import Step, Wait
 from firstwash.plan.board.ranges import Range
+from firstwash.plan.locks import NO_LOCKS, Locks
 from firstwash.plan.result import Plan
 from firstwash.plan.schedule import Schedule
 from firstwash.plan.touches import Touch
@@ -26,6 +27,7 @@ __all__ = ["FORMAT", "VERSION", "plan_document", "plan_json"]
 FORMAT: Final = "firstwash-plan"
 VERSION: Final = 1
 DIGITS = 9
+_HANDLING = [f.name for f in fields(Handling) if f.name != "sources"]
 
 
 def plan_json(
@@ -33,12 +35,14 @@ def plan_json(
     files: Mapping[str, Any],
     photo: Mapping[str, Any],
     focal: Mapping[str, Any] | None = None,
+    locks: Locks = NO_LOCKS,
 ) -> bytes:
     """The document as UTF-8 JSON.
 
-    files: names of pictures; photo: what it was made from; focal: the area that matters most.
+    files: names of pictures; photo: what it was made from; focal: the area that matters most;
+    locks: what was kept of the plan before, by its names in this one.
     """
-    document = _rounded(plan_document(plan, files, photo, focal))
+    document = _rounded(plan_document(plan, files, photo, focal, locks))
     return (json.dumps(document, indent=1, ensure_ascii=False) + "\n").encode("utf-8")
 
 
@@ -47,6 +51,7 @@ def plan_document(
     files: Mapping[str, Any],
     photo: Mapping[str, Any],
     focal: Mapping[str, Any] | None = None,
+    locks: Locks = NO_LOCKS,
 ) -> dict[str, Any]:
     """The document as plain lists and dictionaries."""
     return {
@@ -70,9 +75,9 @@ def plan_document(
         "edges": _edges(plan.edges),
         "touches": [_touch(t, plan) for t in plan.touches],
         "schedule": _schedule(plan.schedule),
-        # Fields that later versions fill; present so that readers can rely on them.
-        "locks": [],
+        "locks": _locks(locks),
         "focal": None if focal is None else dict(focal),
+        # Later versions fill it; present so that readers can rely on it.
         "ground": None,
     }
 
@@ -85,6 +90,15 @@ def _rounded(value: Any) -> Any:
     if isinstance(value, list | tuple):
         return [_rounded(v) for v in value]
     return float(f"{value:.{DIGITS}g}") if isinstance(value, float) else value
+
+
+def _locks(locks: Locks) -> list[dict[str, Any]]:
+    return [
+        *({"kind": "layer", "name": n} for n in sorted(locks.layers)),
+        *({"kind": "wash", "name": list(key)} for key in sorted(locks.washes)),
+        *({"kind": "puddle", "name": n} for n in sorted(locks.puddles)),
+        *({"kind": "paint", "name": n} for n in sorted(locks.paints)),
+    ]
 
 
 def _sheet(plan: Plan) -> dict[str, Any]:
@@ -123,6 +137,7 @@ def _paint(paint: Paint) -> dict[str, Any]:
         "sigma": paint.sigma,
         "k": paint.k,
         "s": paint.s,
+        "handling": {f: getattr(paint.handling, f) for f in _HANDLING},
     }
 
 
@@ -175,6 +190,7 @@ def _cells(plan: Plan) -> list[dict[str, Any]]:
         {
             "shape": int(plan.cells.shape_of[i]),
             "level": int(plan.cells.level_of[i]),
+            "roughness": plan.cells.roughness([i]),
             "area_mm2": areas[i],
             "photo_lab": plan.targets[i],
             "target_lab": plan.aims[i],

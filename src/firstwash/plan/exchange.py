@@ -80,11 +80,13 @@ def exchange_washes(
     own, washes = wash_numbers(stacks, mixing)
     if not washes:
         return stacks, mixing
-    tables = _Tables.of(handiwork_of_coats(bench, stacks, mixing, cells), painters)
+    decided = [_decided(stack) for stack in stacks]
+    closed = np.unique(np.concatenate([n[d] for n, d in zip(own, decided, strict=True)]))
+    tables = _Tables.of(handiwork_of_coats(bench, stacks, mixing, cells), painters, closed)
     total = sum(s.area for s in stacks)
 
     def run(i: int) -> NDArray[np.int64]:
-        fixed = (stacks[i].layers == 0) & keep_first
+        fixed = decided[i] | ((stacks[i].layers == 0) & keep_first)
         coats, goal = shown(stacks[i], spots, total)
         return _exchanged(tables, stacks[i], own[i], fixed, coats, goal, total)
 
@@ -101,7 +103,7 @@ class _Tables:
     """Every painter's washes as optics (painters, washes, bands), and where each may go.
 
     recipes: (puddles, colours). puddle, layer, strength: (washes,). lightness: (washes,) L* of
-    each alone on the bare paper.
+    each alone on the bare paper. closed: washes that no further coat may join.
     """
 
     bench: Bench
@@ -113,9 +115,10 @@ class _Tables:
     layer: NDArray[np.int64]
     strength: NDArray[np.float64]
     lightness: NDArray[np.float64]
+    closed: NDArray[np.int64]
 
     @classmethod
-    def of(cls, work: Handiwork, painters: Painters) -> "_Tables":
+    def of(cls, work: Handiwork, painters: Painters, closed: NDArray[np.int64]) -> "_Tables":
         """The washes of a work, one film each."""
         k, s, _, _, sheet, _, _ = work.bench.arrays
         order = np.argsort(work.film_wash)
@@ -124,7 +127,7 @@ class _Tables:
         tables = cls(
             work.bench, np.empty(shape), np.empty(shape), np.empty(shape),
             work.recipes, work.wash_puddle, work.wash_layer, work.film_strength[order],
-            _lightness_alone(work, order),
+            _lightness_alone(work, order), closed,
         )  # fmt: skip
         polish_kernels.film_optics(
             work.wash_puddle, mixed, np.ascontiguousarray(laid[:, order]), k, s, sheet,
@@ -163,6 +166,7 @@ def _exchanged(
     allowed[:, :-1] = tables.layer == stack.layers[:, None] + 1
     if stack.cap > 0.0 and len(own):
         allowed[0, :-1] &= tables.lightness >= stack.cap - CAP_SLACK
+    allowed[:, tables.closed] = False
     allowed[fixed] = False
     price = np.zeros(allowed.shape)
     price[:, :-1] = mixed_prices(tables.bench, stack, tables.recipes)[:, tables.puddle]
@@ -183,8 +187,17 @@ def _with_washes(
     puddle = np.array([q for _, q, _ in washes] + [0], dtype=np.int64)
     strength = np.array([s for _, _, s in washes] + [0.0])
     return Mixing(
-        mixing.recipes, [puddle[w] for w in own], [strength[w] for w in own], mixing.costs.copy()
+        mixing.recipes,
+        [puddle[w] for w in own],
+        [strength[w] for w in own],
+        mixing.costs.copy(),
+        mixing.rules,
     )
+
+
+def _decided(stack: Stack) -> NDArray[np.bool_]:
+    """Which of a stack's coats (coats,) may not change."""
+    return np.zeros(len(stack.layers), dtype=np.bool_) if stack.held is None else stack.held.mask
 
 
 def _rise(bench: Bench, mixing: Mixing, i: int) -> float:
@@ -199,7 +212,7 @@ def _settled(
     left = []
     for i, stack in enumerate(stacks):
         labs = bench.labs(mixing.amounts(i))
-        keep = (own[i] >= 0) & (delta_e_2000(labs[1:], labs[:-1]) >= IDLE)
+        keep = (own[i] >= 0) & (delta_e_2000(labs[1:], labs[:-1]) >= IDLE) | _decided(stack)
         left.append(without_coats(bench, stack, keep))
         mixing.puddle_of[i] = mixing.puddle_of[i][keep]
         mixing.strengths[i] = mixing.strengths[i][keep]

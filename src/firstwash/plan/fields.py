@@ -14,8 +14,7 @@ from numpy.typing import NDArray
 
 from firstwash.arrays import FloatArray, IntArray
 from firstwash.optics.kubelka import over_1, slab_1
-from firstwash.optics.stack import first_coat_1
-from firstwash.optics.surface import leave_surface_1
+from firstwash.optics.stack import first_coat_1, seen_xyz
 from firstwash.picture.edges import Edges
 from firstwash.plan.bench import Bench
 from firstwash.plan.stacks import in_parallel
@@ -49,6 +48,7 @@ def _paint(amounts, k, s, sheet, weights, out):  # type: ignore[no-untyped-def]
     n, layers, paints = amounts.shape
     bands = ground.size
     inside = np.empty(bands)
+    xyz = np.empty(3)
     kx = np.empty(bands)
     sx = np.empty(bands)
     for q in range(n):
@@ -82,17 +82,9 @@ def _paint(amounts, k, s, sheet, weights, out):  # type: ignore[no-untyped-def]
                         )
                     inside[b] = seen
                 before += depth
-            x = 0.0
-            y = 0.0
-            z = 0.0
-            for b in range(bands):
-                r = leave_surface_1(inside[b], k1, k2)
-                x += r * weights[b, 0]
-                y += r * weights[b, 1]
-                z += r * weights[b, 2]
-            out[q, layer, 0] = x
-            out[q, layer, 1] = y
-            out[q, layer, 2] = z
+            seen_xyz(inside, k1, k2, weights, xyz)
+            for c in range(3):
+                out[q, layer, c] = xyz[c]
 
 
 def paint_amounts(bench: Bench, amounts: FloatArray) -> NDArray[np.float64]:

@@ -21,6 +21,7 @@ from firstwash.optics.difference import delta_e_2000
 from firstwash.plan import polish_kernels
 from firstwash.plan.bench import Bench
 from firstwash.plan.graded import GradedWash
+from firstwash.plan.outlook import Expected, Outlook, WashOutlook
 from firstwash.plan.puddles import Mixing
 from firstwash.plan.result import Plan
 from firstwash.plan.spots import Spots
@@ -29,11 +30,8 @@ from firstwash.plan.stacks import Stack, in_parallel
 __all__ = [
     "SIGMA",
     "Handiwork",
-    "Outlook",
     "Painters",
-    "Range",
     "Slips",
-    "WashOutlook",
     "cell_misses",
     "expected_misses",
     "halves",
@@ -330,44 +328,6 @@ def _handiwork(
 # --- what comes of it ------------------------------------------------------------
 
 
-@dataclass(frozen=True)
-class Range:
-    """CIEDE2000 over painters: what to expect, and what nine of ten lie between.
-
-    mean; low, high: 5th and 95th percentile.
-    """
-
-    mean: float
-    low: float
-    high: float
-
-    @classmethod
-    def of(cls, values: FloatArray) -> "Range":
-        """The range of one value per painter (painters,)."""
-        low, high = np.percentile(values, (5, 95))
-        return cls(float(values.mean()), float(low), float(high))
-
-
-@dataclass(frozen=True)
-class WashOutlook:
-    """How one wash will come out.
-
-    dried: against its own planned colour when its layer is dry, with what lies below as
-    painted too. end: the finished painting against what it should show, over its areas.
-    """
-
-    dried: Range
-    end: Range
-
-
-@dataclass(frozen=True)
-class Outlook:
-    """What to expect of a plan painted by hand: the whole of it, and wash by wash."""
-
-    whole: Range
-    washes: tuple[WashOutlook, ...]
-
-
 def expected_misses(work: Handiwork, slips: Slips, spots: Spots) -> NDArray[np.float64]:
     """Mean CIEDE2000 (painters,) of each painter's finished picture over the spots."""
     return np.asarray(cell_misses(work, work.labs(slips), spots).sum(axis=1))
@@ -402,8 +362,11 @@ def outlook(work: Handiwork, painters: Painters, spots: Spots) -> Outlook:
         cells = np.flatnonzero(_holds(work, stages[layer], w))
         area = share[cells].sum()
         dried = off[:, stages[layer][cells]] @ (share[cells] / area)
-        washes.append(WashOutlook(Range.of(dried), Range.of(parts[:, cells].sum(axis=1) / area)))
-    return Outlook(Range.of(parts.sum(axis=1)), tuple(washes))
+        washes.append(
+            WashOutlook(Expected.of(dried), Expected.of(parts[:, cells].sum(axis=1) / area))
+        )
+    whole = Expected.of(parts.sum(axis=1))
+    return Outlook(painters.sigma, painters.count, whole, tuple(washes))
 
 
 def _holds(work: Handiwork, nodes: IntArray, wash: int) -> BoolArray:

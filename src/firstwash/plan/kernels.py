@@ -18,8 +18,7 @@ from numba import njit
 from firstwash.optics.difference import delta_e_2000_residuals_1
 from firstwash.optics.kubelka import over_1, slab_1, slab_gradient_1
 from firstwash.optics.observer import xyz_to_lab_1
-from firstwash.optics.stack import first_coat_1, first_coat_gradient_1
-from firstwash.optics.surface import leave_surface_1
+from firstwash.optics.stack import first_coat_1, first_coat_gradient_1, seen_xyz
 from firstwash.plan.bounded import bounded_step
 
 __all__ = [
@@ -29,6 +28,7 @@ __all__ = [
     "coat_slopes",
     "fit_stack",
     "mix_freely",
+    "mixed_depths",
     "residual_slope",
     "slopes",
     "stack_cost",
@@ -42,7 +42,7 @@ SHARE_PRICE = 5000.0  # per √(load): a paint over its share; pale coats weigh 
 
 
 @njit(cache=True, nogil=True)
-def _depths(amounts, k, s, kx, sx):  # type: ignore[no-untyped-def]
+def mixed_depths(amounts, k, s, kx, sx):  # type: ignore[no-untyped-def]
     """Optical depths (coats, bands) of every coat."""
     coats, colours = amounts.shape
     for i in range(coats):
@@ -58,19 +58,6 @@ def _depths(amounts, k, s, kx, sx):  # type: ignore[no-untyped-def]
 
 
 @njit(cache=True, nogil=True)
-def _show(inside, bands, k1, k2, weights, white):  # type: ignore[no-untyped-def]
-    x = 0.0
-    y = 0.0
-    z = 0.0
-    for b in range(bands):
-        r = leave_surface_1(inside[b], k1, k2)
-        x += r * weights[b, 0]
-        y += r * weights[b, 1]
-        z += r * weights[b, 2]
-    return xyz_to_lab_1(x, y, z, white)
-
-
-@njit(cache=True, nogil=True)
 def stack_labs(amounts, k, s, sheet, weights, white, labs):  # type: ignore[no-untyped-def]
     """CIELAB of the stack after 0, 1, … coats into labs (coats + 1, 3)."""
     ground, fibre_k, soak, fibre_s, k1, k2 = sheet
@@ -78,9 +65,11 @@ def stack_labs(amounts, k, s, sheet, weights, white, labs):  # type: ignore[no-u
     bands = ground.size
     kx = np.empty((coats, bands))
     sx = np.empty((coats, bands))
-    _depths(amounts, k, s, kx, sx)
+    mixed_depths(amounts, k, s, kx, sx)
     inside = ground.copy()
-    labs[0, 0], labs[0, 1], labs[0, 2] = _show(inside, bands, k1, k2, weights, white)
+    xyz = np.empty(3)
+    seen_xyz(inside, k1, k2, weights, xyz)
+    labs[0, 0], labs[0, 1], labs[0, 2] = xyz_to_lab_1(xyz[0], xyz[1], xyz[2], white)
     for i in range(coats):
         if i == 0:
             for b in range(bands):
@@ -89,9 +78,8 @@ def stack_labs(amounts, k, s, sheet, weights, white, labs):  # type: ignore[no-u
             for b in range(bands):
                 r, t = slab_1(kx[i, b], sx[i, b])
                 inside[b] = over_1(r, t, inside[b])
-        labs[i + 1, 0], labs[i + 1, 1], labs[i + 1, 2] = _show(
-            inside, bands, k1, k2, weights, white
-        )
+        seen_xyz(inside, k1, k2, weights, xyz)
+        labs[i + 1, 0], labs[i + 1, 1], labs[i + 1, 2] = xyz_to_lab_1(xyz[0], xyz[1], xyz[2], white)
 
 
 @njit(cache=True, nogil=True)
@@ -172,7 +160,7 @@ def slopes(amounts, k, s, sheet, inside, through, gk, gs):  # type: ignore[no-un
     bands = ground.size
     kx = np.empty((coats, bands))
     sx = np.empty((coats, bands))
-    _depths(amounts, k, s, kx, sx)
+    mixed_depths(amounts, k, s, kx, sx)
     for b in range(bands):
         inside[0, b] = ground[b]
         for i in range(coats):
@@ -253,16 +241,6 @@ def _price_slopes(amounts, prices, loads, shares, hessian, gradient):  # type: i
 
 
 @njit(cache=True, nogil=True)
-def _xyz_of(inside, k1, k2, weights, xyz):  # type: ignore[no-untyped-def]
-    """XYZ (3,) of what is seen over inside reflectances (bands,)."""
-    xyz[:] = 0.0
-    for b in range(inside.size):
-        r = leave_surface_1(inside[b], k1, k2)
-        for c in range(3):
-            xyz[c] += r * weights[b, c]
-
-
-@njit(cache=True, nogil=True)
 def _lightness_slope(xyz, white, slope):  # type: ignore[no-untyped-def]
     """Slope (3, 3) of L* alone by XYZ, in the first row."""
     slope[:, :] = 0.0
@@ -337,7 +315,7 @@ def _normal(  # type: ignore[no-untyped-def]
     gradient[:] = 0.0
     cost = 0.0
     for n in range(coats + 1):
-        _xyz_of(inside[n], k1, k2, weights, xyz[n])
+        seen_xyz(inside[n], k1, k2, weights, xyz[n])
         labs[n, 0], labs[n, 1], labs[n, 2] = xyz_to_lab_1(xyz[n, 0], xyz[n, 1], xyz[n, 2], white)
     for j in range(aims.shape[0]):
         n = int(aims[j, 0])

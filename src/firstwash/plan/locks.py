@@ -5,7 +5,7 @@ become three plain things: places where no coat may change, washes nobody else m
 puddles whose recipe stays.
 """
 
-from collections.abc import Collection
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass, field
 
 import numpy as np
@@ -15,7 +15,16 @@ from firstwash.errors import RequestError
 from firstwash.plan.result import Plan
 from firstwash.plan.wash import Wash
 
-__all__ = ["NO_LOCKS", "Held", "Locks", "find_puddle", "find_wash", "held", "same_locks"]
+__all__ = [
+    "NO_LOCKS",
+    "Held",
+    "Locks",
+    "find_puddle",
+    "find_wash",
+    "held",
+    "parse_locks",
+    "same_locks",
+]
 
 WashKey = tuple[int, int]
 Coat = tuple[int, int, float]
@@ -66,6 +75,36 @@ class Locks:
 
 
 NO_LOCKS = Locks()
+
+
+def parse_locks(words: Sequence[str]) -> Locks:
+    """Locks from words: "layer 1", "wash 2.3" (layer and number), "puddle C", "paint PB29".
+
+    Raises RequestError for anything else.
+    """
+    found: dict[str, set[object]] = {kind: set() for kind in ("layer", "wash", "puddle", "paint")}
+    for text in words:
+        kind, _, name = " ".join(text.split()).partition(" ")
+        kind = kind.casefold()
+        value = _named(kind, name.strip())
+        if value is None:
+            raise RequestError(
+                'Name what to keep as "layer 1", "wash 2.3" (its layer and number), "puddle C" or '
+                f'"paint PB29", not "{text}".'
+            )
+        found[kind].add(value)
+    return Locks(*(frozenset(found[k]) for k in ("wash", "puddle", "paint", "layer")))  # type: ignore[arg-type]
+
+
+def _named(kind: str, name: str) -> object | None:
+    digits = [part for part in name.split(".") if part.isascii() and part.isdigit()]
+    if kind == "layer":
+        return int(name) if len(digits) == 1 and digits == [name] else None
+    if kind == "wash":
+        return tuple(map(int, digits)) if len(digits) == 2 and ".".join(digits) == name else None
+    if kind == "puddle":
+        return name.upper() or None
+    return name or None if kind == "paint" else None
 
 
 @dataclass(frozen=True, eq=False)

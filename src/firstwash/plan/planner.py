@@ -119,12 +119,13 @@ class _Desk:
         progress("Working out the layers", 0.6)
         paints = tuple(self.say.paints[i] for i in self._chosen)
         rough = roughness(reference.lab[..., 0], cells.shape_of[cells.index], reference.ppmm)
+        cells = replace(cells, rough=rough)
         prices = price_paints(bench, list(paints), limits.handling)
         aims, kept = tone(targets), None
         if self.decided is not None:
             aims, kept = self.decided.aims_over(aims), self.decided.on(paints)
-        goal = _goal(reference, cells, edges, targets, tone)
-        job = _Job(bench, cells, edges, aims, areas, limits, graded, prices, goal, rough, kept)
+        goal = _goal(reference, cells, edges, targets, tone, aims)
+        job = _Job(bench, cells, edges, aims, areas, limits, graded, prices, goal, kept)
         coats = _solve(job, progress)
         plan = assemble(
             Solution(bench, cells, coats, limits.layers, graded),
@@ -198,7 +199,7 @@ def _less_work(plan: Plan, hours: float) -> Limits:
 class _Job:
     """What the solving steps share.
 
-    areas (n_cells,): mm², importance included. rough (n_shapes,): 0-1, how rough each looks.
+    areas (n_cells,): mm², importance included.
     kept: what an earlier plan decided, None for nothing.
     """
 
@@ -211,7 +212,6 @@ class _Job:
     graded: NDArray[np.int64]
     prices: PaintPrices
     goal: Spots
-    rough: NDArray[np.float64]
     kept: KeptCoats | None = None
 
 
@@ -264,17 +264,26 @@ def _tone(bench: Bench, targets: FloatArray, areas: FloatArray) -> ToneMap:
 
 
 def _goal(
-    reference: Reference, cells: Cells, edges: Edges, targets: FloatArray, tone: ToneMap
+    reference: Reference,
+    cells: Cells,
+    edges: Edges,
+    targets: FloatArray,
+    tone: ToneMap,
+    aims: FloatArray,
 ) -> Spots:
     """What the cells should show, colour by colour: the photo and its tone-mapped self.
 
-    What soft edges lend a cell from its neighbours is taken out of the photo first.
+    What soft edges lend a cell from its neighbours is taken out of the photo first. Where the
+    painter wished for another colour, aims differ from the tone-mapped targets: by as much are
+    the cell's colours moved.
     """
     own = targets[cells.index]
     lab = own + reference.lab - edges.spread(own)
     weight = reference.weight.ravel().astype(np.float64)
     spots = gather(cells.index.ravel(), lab.reshape(-1, 3), weight, cells.count, SPOTS)
-    return halfway(spots, spots.mapped(tone(spots.labs)))
+    wished = (aims - tone(targets))[spots.cells]
+    photo, mapped = spots.mapped(spots.labs + wished), spots.mapped(tone(spots.labs) + wished)
+    return halfway(photo, mapped)
 
 
 def _solve(job: _Job, progress: Progress) -> Coats:
@@ -292,10 +301,11 @@ def _solve(job: _Job, progress: Progress) -> Coats:
         stacks, mixing = share_washes(
             job.bench, stacks, mixing, most, limits.paints_per_puddle, lay_in
         )
-        if job.kept is None or not job.kept.binds:  # refining knows nothing of what is decided
-            progress("Allowing for the hand", 0.8)
-            painters = Painters(limits.hand, HANDS if limits.hand else 1, PLANNED_FOR)
-            stacks, mixing = refine(job.bench, stacks, mixing, job.goal, job.cells.count, painters)
+        progress("Allowing for the hand", 0.8)
+        painters = Painters(limits.hand, HANDS if limits.hand else 1, PLANNED_FOR)
+        stacks, mixing = refine(
+            job.bench, stacks, mixing, job.goal, job.cells.count, painters, keep_first=True
+        )
     return Coats(stacks, mixing, graded)
 
 
@@ -303,7 +313,7 @@ def _stack(job: _Job, shape: int) -> Stack:
     cells = np.flatnonzero(job.cells.shape_of == shape)
     aims, areas = job.aims[cells], job.areas[cells]
     handling = StackPrices(
-        job.prices, areas / areas.sum(), 1.0 - float(job.rough[shape]), glows(aims)
+        job.prices, areas / areas.sum(), 1.0 - float(job.cells.rough[shape]), glows(aims)
     )
     if job.kept is not None and job.kept.holds(cells):
         return solve_around(

@@ -51,6 +51,7 @@ PRICE_RATE = 1.0 / (2.0 * 4.0)
 SHARE_PRICE = 1e3  # per squared share of a puddle above what the painter allows of a paint
 STEEP = 12.0  # logarithm of how one part of a puddle may stand to another beyond the least
 STEP = 0.01  # in the logarithm, to learn how much each variable changes the picture
+APART = 1e-6
 FAINT = 0.03  # of the strongest variable's change: none counts as fainter than that
 SMOOTH = 0.25  # squared CIEDE2000 added to every spot: the root has a kink where it hits
 
@@ -177,15 +178,22 @@ class _Search:
     """Variables of a work, the mean of its goal over painters, and the slopes of that mean.
 
     prices: (washes, colours) mean CIEDE2000 that a full coat of each paint costs in a wash.
+    stay: washes and puddles that do not change.
     Variables: the logarithm of every wash's strength as a factor of what it was, then of
     every puddle's shares above `TINT_SHARE` as they stand to one another.
     """
 
     def __init__(
-        self, work: Handiwork, slips: Slips, goal: Goal, rules: Goal, prices: FloatArray
+        self,
+        work: Handiwork,
+        slips: Slips,
+        goal: Goal,
+        rules: Goal,
+        prices: FloatArray,
+        stay: "_Stay",
     ) -> None:
         self.work, self.slips, self.goal, self.rules = work, slips, goal, rules
-        self.prices = prices
+        self.prices, self.stay = prices, stay
         self.calm = work.slips(Painters(0.0, 1))
         self.loads, self.most = work.bench.loads, work.bench.shares
         shares = work.recipes * self.loads
@@ -213,7 +221,14 @@ class _Search:
         )
         work = self.work_at(found.x * size)
         shares = within(work.recipes * self.loads, np.where(self.held, self.most, 0.0))
-        return replace(work, recipes=shares / self.loads)
+        return self._kept(replace(work, recipes=shares / self.loads))
+
+    def _kept(self, work: Handiwork) -> Handiwork:
+        """The work with what stays as it was, to the last bit."""
+        recipes = np.where(self.stay.puddles[:, None], self.work.recipes, work.recipes)
+        same = self.stay.washes[work.film_wash]
+        strength = np.where(same, self.work.film_strength, work.film_strength)
+        return replace(work, recipes=recipes, film_strength=strength)
 
     def _sizes(self) -> NDArray[np.float64]:
         """A step (variables,) of each that changes the picture about as much as any other's."""
@@ -224,8 +239,13 @@ class _Search:
 
     def bounds(self) -> NDArray[np.float64]:
         """Strengths within reach and within what one coat can carry."""
+        washes = len(self.work.wash_puddle)
         parts = np.tile([-STEEP, STEEP], (int(self.held.sum()), 1))
-        return np.concatenate([reach(self.work), parts])
+        out = np.concatenate([reach(self.work), parts])
+        out[:washes, 1] -= self.stay.beside
+        still = np.concatenate([self.stay.washes, self.stay.puddles[np.nonzero(self.held)[0]]])
+        out[still] = self.start[still, None]
+        return out
 
     def work_at(self, x: FloatArray) -> Handiwork:
         """The work with the variables as they are."""
@@ -233,11 +253,8 @@ class _Search:
         factor = np.exp(x[:washes])[self.work.film_wash]
         parts = self._parts(x)
         shares = np.where(self.held, TINT_SHARE + self.room[:, None] * parts, 0.0)
-        return replace(
-            self.work,
-            recipes=shares / self.loads,
-            film_strength=self.work.film_strength * factor,
-        )
+        strength = self.work.film_strength * factor
+        return self._kept(replace(self.work, recipes=shares / self.loads, film_strength=strength))
 
     def _parts(self, x: FloatArray) -> NDArray[np.float64]:
         raw = np.full(self.held.shape, -np.inf)
@@ -288,6 +305,36 @@ class _Search:
         return float(found.sums.mean()), np.concatenate([by_wash, self._by_part(x, by_share)])
 
 
+@dataclass(frozen=True, eq=False)
+class _Stay:
+    """What the search leaves alone.
+
+    washes: (washes,) laid as decided. puddles: (puddles,) mixed as decided. beside: (washes,)
+    by how much, in the logarithm, a wash stays below a full coat, so that it does not become one
+    with a decided wash.
+    """
+
+    washes: NDArray[np.bool_]
+    puddles: NDArray[np.bool_]
+    beside: NDArray[np.float64]
+
+    @classmethod
+    def of(cls, work: Handiwork, stacks: Sequence[Stack], mixing: Mixing) -> "_Stay":
+        """As stacks and mixing say."""
+        own, _ = wash_numbers(stacks, mixing)
+        washes = np.zeros(len(work.wash_puddle), dtype=np.bool_)
+        for stack, numbers in zip(stacks, own, strict=True):
+            if stack.held is not None:
+                washes[numbers[stack.held.mask]] = True
+        puddles = np.zeros(len(work.recipes), dtype=np.bool_)
+        if mixing.rules is not None:
+            puddles[: len(mixing.rules.fixed)] = mixing.rules.fixed
+        kin = {(int(work.wash_layer[w]), int(work.wash_puddle[w])) for w in np.flatnonzero(washes)}
+        pairs = zip(work.wash_layer.tolist(), work.wash_puddle.tolist(), strict=True)
+        beside = np.array([APART if pair in kin else 0.0 for pair in pairs])
+        return cls(washes, puddles, beside)
+
+
 def polish(
     bench: Bench,
     stacks: Sequence[Stack],
@@ -305,7 +352,8 @@ def polish(
     `HANDS` of `SIGMA`; a sigma of 0 plans for hands that never err. No wash gets stronger
     than one full coat, no paint falls under `TINT_SHARE` of a puddle or rises over the share the
     painter allows, none joins or leaves;
-    first washes stay as pale as their stacks' caps, and no coat lightens the sheet.
+    first washes stay as pale as their stacks' caps, and no coat lightens the sheet. What is
+    decided, washes and recipes, stays to the last bit.
     """
     if not len(mixing.recipes):
         return mixing
@@ -332,7 +380,8 @@ def _search(
         np.concatenate([p.spreads for p in parts]),
     )
     slips = work.even_slips(painters)
-    return _Search(work, slips, goal, _rules(work, stacks), _prices(work, stacks, own_washes))
+    prices, stay = _prices(work, stacks, own_washes), _Stay.of(work, stacks, mixing)
+    return _Search(work, slips, goal, _rules(work, stacks), prices, stay)
 
 
 def shown(stack: Stack, spots: Spots, total: float) -> tuple[NDArray[np.int64], Spots]:
@@ -398,4 +447,5 @@ def _as_mixing(work: Handiwork, stacks: Sequence[Stack], mixing: Mixing) -> Mixi
         [q.copy() for q in mixing.puddle_of],
         [np.minimum(strength[w], 1.0) for w in own],
         mixing.costs.copy(),
+        mixing.rules,
     )

@@ -16,8 +16,8 @@ from numba import njit
 
 from firstwash.optics.kubelka import over_1, slab_1, slab_gradient_1
 from firstwash.optics.observer import xyz_to_lab_1
-from firstwash.optics.stack import first_coat_1, first_coat_gradient_1
-from firstwash.optics.surface import leave_surface_1
+from firstwash.optics.stack import first_coat_1, first_coat_gradient_1, seen_xyz
+from firstwash.plan.kernels import mixed_depths
 
 __all__ = ["difference_slope_1", "exchange", "film_optics", "misses", "node_labs", "slopes"]
 
@@ -161,35 +161,12 @@ def difference_slope_1(lightness, a, b, target):  # type: ignore[no-untyped-def]
 
 
 @njit(cache=True, nogil=True)
-def _curves(mixed, k, s, pk, ps):  # type: ignore[no-untyped-def]
-    """Depths (puddles, bands) per unit strength of puddles as one hand mixed them."""
-    pk[:, :] = 0.0
-    ps[:, :] = 0.0
-    for q in range(mixed.shape[0]):
-        for p in range(mixed.shape[1]):
-            amount = mixed[q, p]
-            if amount > 0.0:
-                for b in range(k.shape[1]):
-                    pk[q, b] += amount * k[p, b]
-                    ps[q, b] += amount * s[p, b]
-
-
-@njit(cache=True, nogil=True)
 def _uses(parent, film_of, films):  # type: ignore[no-untyped-def]
     """(2, films): does a film lie on bare paper anywhere, and on paint anywhere."""
     uses = np.zeros((2, films), dtype=np.bool_)
     for n in range(1, parent.size):
         uses[0 if parent[n] == 0 else 1, film_of[n]] = True
     return uses
-
-
-@njit(cache=True, nogil=True)
-def _look(inside, k1, k2, weights, xyz):  # type: ignore[no-untyped-def]
-    xyz[:] = 0.0
-    for b in range(inside.size):
-        r = leave_surface_1(inside[b], k1, k2)
-        for c in range(3):
-            xyz[c] += r * weights[b, c]
 
 
 @njit(cache=True, nogil=True)
@@ -209,7 +186,7 @@ def node_labs(  # type: ignore[no-untyped-def]
     inside[0] = ground
     xyz = np.empty(3)
     for m in range(laid.shape[0]):
-        _curves(mixed[m], k, s, pk, ps)
+        mixed_depths(mixed[m], k, s, pk, ps)
         for f in range(films):
             q = puddle_of[f]
             for b in range(bands):
@@ -228,7 +205,7 @@ def node_labs(  # type: ignore[no-untyped-def]
                         inside[n, b] = first[f, b]
                     else:
                         inside[n, b] = over_1(r[f, b], t[f, b], inside[below, b])
-            _look(inside[n], k1, k2, weights, xyz)
+            seen_xyz(inside[n], k1, k2, weights, xyz)
             labs[m, n, 0], labs[m, n, 1], labs[m, n, 2] = xyz_to_lab_1(
                 xyz[0], xyz[1], xyz[2], white
             )
@@ -355,7 +332,7 @@ def slopes(  # type: ignore[no-untyped-def]
     lightness = np.empty(nodes)
     by_lightness = np.empty(nodes)
     for m in range(laid.shape[0]):
-        _curves(mixed[m], k, s, pk, ps)
+        mixed_depths(mixed[m], k, s, pk, ps)
         for f in range(films):
             q = puddle_of[f]
             for b in range(bands):
@@ -383,7 +360,7 @@ def slopes(  # type: ignore[no-untyped-def]
                         inside[n, b] = first[f, 0, b]
                     else:
                         inside[n, b] = over_1(slab[f, 0, b], slab[f, 1, b], inside[below, b])
-            _look(inside[n], k1, k2, weights, xyz[n])
+            seen_xyz(inside[n], k1, k2, weights, xyz[n])
             lightness[n] = xyz_to_lab_1(xyz[n, 0], xyz[n, 1], xyz[n, 2], white)[0]
         total = _misplaced(parent, lightness, floor, price, by_lightness)
         for n in range(nodes):
@@ -456,7 +433,7 @@ def film_optics(puddle_of, mixed, laid, k, s, sheet, first, r, t):  # type: igno
     pk = np.empty((mixed.shape[1], ground.size))
     ps = np.empty_like(pk)
     for m in range(laid.shape[0]):
-        _curves(mixed[m], k, s, pk, ps)
+        mixed_depths(mixed[m], k, s, pk, ps)
         for f in range(puddle_of.size):
             q = puddle_of[f]
             for b in range(ground.size):
@@ -470,7 +447,7 @@ def film_optics(puddle_of, mixed, laid, k, s, sheet, first, r, t):  # type: igno
 def _miss_at(inside, k1, k2, weights, white, low, high, spot_lab, spot_weight, spot_spread, xyz):  # type: ignore[no-untyped-def]
     if low == high:
         return 0.0
-    _look(inside, k1, k2, weights, xyz)
+    seen_xyz(inside, k1, k2, weights, xyz)
     lightness, a, b = xyz_to_lab_1(xyz[0], xyz[1], xyz[2], white)
     total = 0.0
     for j in range(low, high):

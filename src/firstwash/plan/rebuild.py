@@ -17,6 +17,7 @@ from firstwash.plan.assemble import (
     puddle_of,
     separate_areas,
     stages_of,
+    top_layers,
     wash_over,
 )
 from firstwash.plan.bench import Bench
@@ -143,7 +144,7 @@ class _Rebuild:
             a.cells == b.cells and a.stroke == b.stroke for a, b in zip(own, before, strict=True)
         ):
             return tuple(own), plan.schedule.steps[layer - 1]
-        laid = tuple(how_laid(own, plan.edges, plan.cells))
+        laid = tuple(how_laid(own, plan.edges, plan.cells, top_layers(self.coats)))
         return in_order(laid, plan.edges, plan.cells, plan.schedule.room, plan.sheet.weight_gsm)
 
     def _washes(self) -> Iterator[Wash]:

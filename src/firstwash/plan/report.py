@@ -16,8 +16,11 @@ from firstwash.picture.reference import Reference, shrink_xyz
 from firstwash.picture.shapes import Cells
 from firstwash.picture.values import value_steps_agree
 from firstwash.plan.bench import Bench
+from firstwash.plan.hands import Painters, expected_misses, handiwork_of_plan, outlook
+from firstwash.plan.outlook import Outlook
 from firstwash.plan.palette import mix_freely
 from firstwash.plan.result import Agreement, Errors, Plan, Report, Rung
+from firstwash.plan.spots import photo_spots
 from firstwash.plan.stacks import in_parallel
 
 __all__ = ["as_judged", "edges_agree", "flat_xyz", "make_report"]
@@ -26,6 +29,8 @@ VALUE_STEPS = 5
 EDGE_SHARE = 0.08  # the strongest edges: this share of the picture's area
 EDGE_REACH_MM = 1.5
 GAMUT_MISS = 5.0
+JUDGED_CLOSELY = 12  # painters
+JUDGED_BY = 0  # seed of the painters, other ones than a plan is made for
 FREE_STARTS = (2e-4, 2e-3, 2e-2)  # amounts to search from: this rung is to be a bound
 
 
@@ -121,6 +126,27 @@ def _agreement(lab: FloatArray, target: FloatArray, ppmm: float) -> Agreement:
     return Agreement(same, *edges_agree(lab[..., 0], target[..., 0], ppmm))
 
 
+def _by_hand(plan: Plan, reference: Reference, strokes: float) -> Outlook | None:
+    """What hands that err make of the plan; strokes: mean CIEDE2000 that fine strokes add.
+
+    All painters are judged by spots of the photo, and a few by its pixels, soft edges and all:
+    by what these differ the range of all is moved.
+    """
+    if not plan.limits.hand:
+        return None
+    work, spots = handiwork_of_plan(plan), photo_spots(plan.cells, reference)
+    few = work.slips(Painters(plan.limits.hand, JUDGED_CLOSELY, JUDGED_BY))
+    labs = work.labs(few)[:, work.cell_nodes]
+
+    def look(own: FloatArray) -> float:
+        painted = as_judged(_soft_xyz(plan, own), reference)
+        return float(delta_e_2000(painted, reference.judge_lab).mean())
+
+    off = np.array(in_parallel(look, labs)) - expected_misses(work, few, spots)
+    painters = Painters(plan.limits.hand, seed=JUDGED_BY)
+    return outlook(work, painters, spots).judged(float(off.mean()) + strokes)
+
+
 def make_report(plan: Plan, reference: Reference, box: Bench) -> Report:
     """Judge a plan; box: the bench with all the painter's paints."""
     photo = reference.judge_lab
@@ -147,5 +173,8 @@ def make_report(plan: Plan, reference: Reference, box: Bench) -> Report:
         darkened_from=lift,
         lifted_share=float((photo[..., 0] < lift).mean()),
         off_gamut_share=float((delta_e_2000(free, photo) > GAMUT_MISS).mean()),
+        by_hand=_by_hand(
+            plan, reference, rungs[-1].against_photo.mean - rungs[-2].against_photo.mean
+        ),
         doubt=float(plan.doubts @ plan.cells.areas_mm2() / plan.cells.areas_mm2().sum()),
     )

@@ -15,6 +15,7 @@ from firstwash.picture.shapes import Cells
 from firstwash.picture.sheet import Sheet
 from firstwash.plan.bench import Bench
 from firstwash.plan.fields import amounts_by_cell, paint_fields
+from firstwash.plan.outlook import Outlook
 from firstwash.plan.problem import Limits
 from firstwash.plan.schedule import Schedule
 from firstwash.plan.tone import ToneMap
@@ -87,8 +88,9 @@ class Report:
     tone map lifts darks; lifted_share: share of the picture that lies below it;
     off_gamut_share: share that even free mixing misses by more than 5 CIEDE2000.
     doubt: mean CIEDE2000 that the paints' own uncertainty may shift the prediction by.
-    washes_alone: agreement without the fine strokes. palette: None where all paints have
-    room on it, or the choice was made by hand.
+    washes_alone: agreement without the fine strokes. by_hand: what hands that err make of it,
+    None where they are taken never to err. palette: None where all
+    paints have room on it, or the choice was made by hand.
     """
 
     rungs: tuple[Rung, ...]
@@ -99,6 +101,7 @@ class Report:
     off_gamut_share: float
     doubt: float
     palette: PaletteWorth | None = None
+    by_hand: Outlook | None = None
 
     @property
     def against_photo(self) -> Errors:

@@ -13,7 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.ndimage import find_objects
 
-from firstwash.arrays import FloatArray
+from firstwash.arrays import FloatArray, IntArray
 from firstwash.picture.edges import EDGE_KINDS, HARD, Edges
 from firstwash.picture.shapes import Cells
 from firstwash.plan.board.amounts import PuddleAmount, PuddleUse, puddle_amount
@@ -43,6 +43,11 @@ __all__ = ["Schedule", "amounts_of", "how_laid", "in_order", "schedule_of", "wit
 HAIR_MM, FIRST_HAIR_MM = 60.0, np.inf
 WET_SHARE = 0.3  # of a first wash's border that is open: then it is laid wet-in-wet
 LOST_SHARE = 0.5  # that is lost, of a later wash: so soft that its area is wetted again first
+BROKEN = 0.9  # roughness from which a last glaze is skimmed with a dry brush
+LAST_SHARE = 0.6  # of such a wash that nothing is glazed over
+BROKEN_MM2 = (
+    60.0  # smaller patches are no room for a skimming brush. All: common practice, no source
+)
 DAMP_MINUTES = 24 * 60.0  # minutes: air too damp to dry anything is planned as a day
 
 
@@ -90,8 +95,13 @@ def _seams(washes: Sequence[Wash], edges: Edges, cells: int) -> _Seams:
     return _Seams(own, pairs)
 
 
-def how_laid(washes: Sequence[Wash], edges: Edges, cells: Cells) -> Iterator[Wash]:
-    """The washes of one layer with their edges, technique and what they are dropped into."""
+def how_laid(
+    washes: Sequence[Wash], edges: Edges, cells: Cells, tops: IntArray | None = None
+) -> Iterator[Wash]:
+    """The washes of one layer with their edges, technique and what they are dropped into.
+
+    tops: (cells,) the last layer laid on each; None if that is not known.
+    """
     seams = _seams(washes, edges, cells.count)
     into: list[int | None] = [None] * len(washes)
     if washes and washes[0].layer == 1:
@@ -99,12 +109,21 @@ def how_laid(washes: Sequence[Wash], edges: Edges, cells: Cells) -> Iterator[Was
         into = dropped_into(members, [w.area_mm2 for w in washes], edges, cells.count)
     for w, wash in enumerate(washes):
         hard, soft, lost = (float(v) for v in seams.own[w])
-        yield replace(
-            wash,
-            edges_mm=(hard, soft, lost),
-            technique="wet-in-wet" if into[w] is not None else _technique(wash, hard, soft, lost),
-            into=into[w],
-        )
+        technique = "wet-in-wet" if into[w] is not None else _technique(wash, hard, soft, lost)
+        if technique == "glaze" and tops is not None and _broken(wash, cells, tops):
+            technique = "dry-brush"
+        yield replace(wash, edges_mm=(hard, soft, lost), technique=technique, into=into[w])
+
+
+def _broken(wash: Wash, cells: Cells, tops: IntArray) -> bool:
+    """Whether a wash is the last one over rough ground, where a skimming brush tells most."""
+    own = np.array(wash.cells)
+    areas = cells.areas_mm2()[own]
+    last = areas[tops[own] == wash.layer].sum() / areas.sum()
+    patch = areas.sum() / max(wash.areas, 1)
+    return bool(
+        last >= LAST_SHARE and patch >= BROKEN_MM2 and cells.roughness(wash.cells) >= BROKEN
+    )
 
 
 def _technique(wash: Wash, hard: float, soft: float, lost: float) -> Technique:

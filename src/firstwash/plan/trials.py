@@ -9,7 +9,7 @@ import numpy as np
 from numba import njit
 
 from firstwash.optics.observer import xyz_to_lab_1
-from firstwash.optics.surface import leave_surface_1
+from firstwash.optics.stack import seen_xyz
 from firstwash.plan.kernels import coat_slopes, fit_stack, residual_slope, slopes, stack_cost
 
 __all__ = ["assign_puddles", "assign_washes", "fit_strengths", "puddle_normal"]
@@ -63,12 +63,7 @@ def puddle_normal(  # type: ignore[no-untyped-def]
         n = int(aims[j, 0])
         if n == 0 or aims[j, 4] <= 0.0:
             continue
-        for c in range(3):
-            xyz[c] = 0.0
-        for b in range(bands):
-            r = leave_surface_1(inside[n, b], k1, k2)
-            for c in range(3):
-                xyz[c] += r * weights[b, c]
+        seen_xyz(inside[n], k1, k2, weights, xyz)
         lab[0], lab[1], lab[2] = xyz_to_lab_1(xyz[0], xyz[1], xyz[2], white)
         e = residual_slope(lab, aims[j, 1:4], xyz, white, slope)
         coat_slopes(n, inside, through, gk, gs, k1, k2, weights, slope, ck, cs)

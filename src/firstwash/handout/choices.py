@@ -1,0 +1,83 @@
+"""What else would do: other mixtures for every wash, and greys from the paints on the palette."""
+
+from html import escape
+
+import numpy as np
+
+from firstwash.handout.markup import folded, listed
+from firstwash.handout.reasons import (
+    alternative_details,
+    alternative_words,
+    neutral_details,
+    neutral_words,
+)
+from firstwash.handout.words import colour_words
+from firstwash.plan.alternatives import alternatives
+from firstwash.plan.neutral import Spot, neutralisers
+from firstwash.plan.result import Plan
+from firstwash.plan.stacks import in_parallel
+from firstwash.plan.wash import Wash
+
+__all__ = ["greys", "other_mixtures"]
+
+MOST = 5  # mixtures told for one wash
+MOST_WASHES = 80  # of a layer; a plan without limits has thousands
+PLACES = 3  # first washes that greys are told for
+GREYS = 3  # for each place
+
+
+def other_mixtures(plan: Plan, layer: int) -> str:
+    """For every wash of a layer the next-best mixtures, folded away; empty if there are none."""
+    washes = [w for w in plan.washes_of(layer) if w.kind != "graded wash"][:MOST_WASHES]
+    told = [t for t in in_parallel(lambda w: _for_wash(plan, w), washes) if t]
+    if not told:
+        return ""
+    return folded("Other mixtures that would do for each wash", "".join(told))
+
+
+def _for_wash(plan: Plan, wash: Wash) -> str:
+    found = alternatives(plan, wash, MOST)
+    if not found:
+        return ""
+    items = [
+        escape(alternative_words(other, plan))
+        + folded("The numbers", f"<p>{escape(alternative_details(other))}</p>")
+        for other in found
+    ]
+    name = plan.puddles[wash.puddle].name
+    return f"<h4>Wash {wash.number}, instead of puddle {name}</h4>{listed(items, 'reasons')}"
+
+
+def greys(plan: Plan) -> str:
+    """Which paints make a grey, on bare paper and over the largest first washes."""
+    places = [("On bare paper", None), *_first_places(plan)]
+    parts = []
+    for title, spot in places:
+        found = neutralisers(plan, spot, most=GREYS)
+        if found:
+            items = [
+                escape(neutral_words(n))
+                + folded("The numbers", f"<p>{escape(neutral_details(n))}</p>")
+                for n in found
+            ]
+            parts.append(f"<h3>{escape(title)}</h3>{listed(items, 'reasons')}")
+    if not parts:
+        return ""
+    return (
+        "<h2>Greys from these paints</h2><p>A glaze of opposite hue takes the colour out of what "
+        "lies under it. Try the proportion on a strip; a little more of one paint and the grey "
+        f"leans its way.</p>{''.join(parts)}"
+    )
+
+
+def _first_places(plan: Plan) -> list[tuple[str, Spot]]:
+    """The largest cells of the largest coloured first washes, when these are dry."""
+    areas = plan.cells.areas_mm2()
+    found: list[tuple[str, Spot]] = []
+    for wash in sorted(plan.washes_of(1), key=lambda w: -w.area_mm2):
+        words = colour_words(wash.after)
+        if "grey" in words or "white" in words or words in {w for w, _ in found}:
+            continue
+        cells = np.array(wash.cells)
+        found.append((words, Spot(int(cells[np.argmax(areas[cells])]), 1)))
+    return [(f"Over the {words} of the first wash", spot) for words, spot in found[:PLACES]]
