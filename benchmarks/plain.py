@@ -16,7 +16,6 @@ Run: python benchmarks/plain.py
 
 import sys
 import warnings
-from collections.abc import Callable
 from typing import Final
 
 import numpy as np
@@ -29,7 +28,8 @@ from firstwash.paints.catalogue import default_paper, load_set
 from firstwash.picture.profile import srgb8_to_linear
 from firstwash.plan.bench import Bench
 from firstwash.plan.kernels import CAP_PRICE, LIGHTNESS_PRICE
-from firstwash.plan.palette import STACKED, choose_paints, colour_groups, mix_freely
+from firstwash.plan.palette import choose_palette, colour_groups, mix_freely
+from firstwash.plan.palette_table import mixtures_of, thick
 from firstwash.plan.report import FREE_STARTS
 from firstwash.plan.stacks import FIRST_WASH_LIGHTNESS, STARTS, best_amounts
 from machine import Timing, busy, measured, table
@@ -203,9 +203,9 @@ def compare_mixing(bench: Bench) -> tuple[list[tuple[str, ...]], float, bool]:
     Ours twice: from one start, as paints are ranked, and from the report's three.
     """
     targets = _colours()
-    thick = Bench(bench.k, bench.s, bench.loads / STACKED, bench.sheet, bench.weights, bench.white)
+    roomy = thick(bench)
     found: list[Float64] = []
-    plain = measured(lambda: found.extend(_plain_mix(thick, t) for t in targets), 1)
+    plain = measured(lambda: found.extend(_plain_mix(roomy, t) for t in targets), 1)
     reached, rows, ours = _mean_error(found, targets), [], 0.0
     for starts in ((MIX_START,), FREE_STARTS):
         timing = measured(lambda: mix_freely(bench, targets, starts=starts), 9)  # noqa: B023
@@ -215,39 +215,16 @@ def compare_mixing(bench: Bench) -> tuple[list[tuple[str, ...]], float, bool]:
     return rows, plain.cpu / len(targets), ours <= reached + MIX_TOLERANCE
 
 
-def _counted(work: Callable[[], object]) -> int:
-    """How many sets of paints a palette search mixes with."""
-    from firstwash.plan import palette
-
-    count, real = 0, palette.mix_freely
-
-    def counting(*args: object, **more: object) -> Float64:
-        nonlocal count
-        count += 1
-        return real(*args, **more)  # type: ignore[arg-type]
-
-    palette.mix_freely = counting  # type: ignore[assignment]
-    try:
-        work()
-    finally:
-        palette.mix_freely = real
-    return count
-
-
 def palette_line(per_colour: float) -> str:
     """How long choosing six of 24 paints takes, and would take the plain way."""
     box = Bench.of(load_set("all").paints[:BOX], default_paper())
     targets = _colours(96)
     weights = np.full(len(targets), 1.0 / len(targets))
-
-    def search() -> list[int]:
-        return choose_paints(box, targets, weights, PALETTE)
-
-    sets = _counted(search)
-    ours = measured(search, 5)
-    plain = sets * len(targets) * per_colour
+    ours = measured(lambda: choose_palette(box, targets, weights, PALETTE), 5)
+    mixtures = len(mixtures_of(BOX, BOX))
+    plain = mixtures * len(targets) * per_colour
     return (
-        f"Palette of {PALETTE} from {BOX}, {len(targets)} colours, {sets} sets tried: "
+        f"Palette of {PALETTE} from {BOX}, {len(targets)} colours, {mixtures} mixtures: "
         f"{ours.seconds:.2f} s by the clock, {ours.cpu:.2f} s of processor time; the plain way "
         f"would take about {plain / 60:.0f} minutes (worked out, not run)."
     )

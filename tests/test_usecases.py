@@ -154,7 +154,7 @@ def test_a_photo_of_one_colour_gets_an_honest_plan(
         assert report.against_target.mean < 1.5
         limits = replace(FEW, handling=0.0, hand=0.0)
         bare = plan_photo(tmp_path / "flat.png", replace(QUICK, limits=limits)).plan
-        assert bare.report.against_target.mean < 1
+        assert bare.report.against_target.mean < 1.2
         assert plan.stage_labs[-1][..., 0].max() < 25
     if colour == (20, 40, 230):
         assert report.against_photo.mean > 2  # a screen's blue is no paint's

@@ -250,6 +250,7 @@ def plan(
 ) -> None:
     """Plan the painting of a photo, and write it to a folder to look through."""
     from firstwash.handout.table import plan_rows, plan_summary
+    from firstwash.handout.words import palette_words
     from firstwash.plan.board.drying import Room
     from firstwash.plan.locks import parse_locks
     from firstwash.plan.problem import Limits
@@ -298,7 +299,8 @@ def plan(
         return
     for heading, columns, rows in plan_rows(result.plan):
         _print_table(heading, columns, rows)
-    for note in (*result.notes, *result.plan.notes):
+    worth = palette_words(result.plan)
+    for note in (*([worth] if worth else ()), *result.notes, *result.plan.notes):
         out.print(Text(note), style="italic")
     out.print(Text(f"\nLook at {page}"), soft_wrap=True)
 

@@ -7,12 +7,19 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from firstwash.handout.words import area_words, change_words, colour_words, proportions
+from firstwash.handout.words import (
+    area_words,
+    change_words,
+    colour_words,
+    palette_words,
+    proportions,
+)
 from firstwash.optics.difference import delta_e_2000
 from firstwash.optics.observer import linear_srgb_to_xyz, srgb_decode, xyz_to_lab
 from firstwash.paints.catalogue import default_paper, paint
 from firstwash.plan.bench import Bench
 from firstwash.plan.board.amounts import PuddleUse, puddle_amount
+from firstwash.plan.result import PaletteWorth, Plan
 from firstwash.plan.wash import Puddle
 from firstwash.usecases import PhotoPlan
 
@@ -162,3 +169,23 @@ def test_a_wash_that_changes_no_word_is_told_as_darker(planned: PhotoPlan) -> No
     assert change_words(wash, planned.plan) == "middle orange, a little darker"
     wash = replace(wash, after=(60.5, 30.0, 40.0))
     assert change_words(wash, planned.plan) == "middle orange, a little changed"
+
+
+# --- the choice of paints ----------------------------------------------------------
+
+
+def _told(plan: Plan, worth: PaletteWorth | None) -> str:
+    return palette_words(plan.told_more(report=replace(plan.report, palette=worth)))
+
+
+def test_the_choice_of_paints_is_told_with_what_it_covers(planned: PhotoPlan) -> None:
+    best = PaletteWorth(11, 0.46, 0.46, 0.0, 0.41, "This covers single patches.")
+    plan = planned.plan
+    count = len(plan.paints)
+    assert _told(plan, best) == (
+        f"No other {count} of the 11 paints compared mix this picture's colours closer: 0.5 off "
+        "on average, 0.4 with all of them. This covers single patches."
+    )
+    near = replace(best, bound=0.45, gap=0.022)
+    assert "more than 2.2% closer" in _told(plan, near)
+    assert _told(plan, None) == ""

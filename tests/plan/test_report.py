@@ -166,7 +166,7 @@ def test_shares_are_shares(plan: Plan, reference: Reference) -> None:
 
 def test_the_same_plan_gets_the_same_report(plan: Plan, reference: Reference) -> None:
     box = Bench.of(load_set("measured").paints, default_paper())
-    assert make_report(plan, reference, box) == plan.report
+    assert make_report(plan, reference, box) == replace(plan.report, palette=None)
 
 
 def _new_places(cells: tuple[int, ...], order: np.ndarray) -> tuple[int, ...]:
@@ -182,6 +182,15 @@ def test_a_spoiled_painting_is_told_so(plan: Plan, reference: Reference) -> None
     assert spoiled.against_photo.mean > 2 * plan.report.against_photo.mean
     assert spoiled.agreement.value_pattern < plan.report.agreement.value_pattern - 0.2
     assert spoiled.rungs[0] == plan.report.rungs[0]
+
+
+def test_the_choice_of_paints_is_judged_where_there_was_one(plan: Plan) -> None:
+    worth = plan.report.palette
+    assert worth is not None
+    assert worth.compared > len(plan.paints)
+    assert worth.whole <= worth.bound <= worth.score
+    assert 0.0 <= worth.gap <= 0.01  # as promised
+    assert "layers" in worth.covers
 
 
 # --- by hand ---------------------------------------------------------------------

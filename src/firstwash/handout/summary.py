@@ -26,7 +26,7 @@ from firstwash.handout.table import (
     expected_words,
     handling_words,
 )
-from firstwash.handout.words import area_words, change_words, parts_words
+from firstwash.handout.words import area_words, change_words, palette_words, parts_words
 from firstwash.optics.observer import lab_to_srgb8
 from firstwash.paints.catalogue import Paint
 from firstwash.plan.bench import Bench
@@ -347,6 +347,7 @@ def _quality_words(plan: Plan) -> str:
         f"are lifted to what these paints reach, L* {plan.tone.floor:.0f}. "
         f"{report.off_gamut_share:.0%} of the picture lies outside what the paints can mix. "
         f"The paints' own uncertainty may shift the result by {report.doubt:.1f} on average.</p>"
+        + (f"<p>{escape(worth)}</p>" if (worth := palette_words(plan)) else "")
     )
 
 

@@ -1,6 +1,7 @@
 """Rows for tables and JSON: a plan, a stack of glazes, a list of paints."""
 
 from collections.abc import Sequence
+from dataclasses import asdict
 from typing import Any
 
 import numpy as np
@@ -145,6 +146,7 @@ def plan_summary(plan: Plan, notes: Sequence[str]) -> dict[str, Any]:
         "ciede2000_against_target": last.against_target.__dict__,
         "ciede2000_by_hand": _by_hand(plan),
         "value_pattern": plan.report.agreement.value_pattern,
+        "palette": None if plan.report.palette is None else asdict(plan.report.palette),
         "notes": [*notes, *plan.notes],
     }
 

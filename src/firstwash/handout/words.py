@@ -12,6 +12,7 @@ __all__ = [
     "area_words",
     "change_words",
     "colour_words",
+    "palette_words",
     "parts_words",
     "proportions",
     "washes_by_puddle",
@@ -53,6 +54,22 @@ def proportions(puddle: Puddle) -> tuple[tuple[int, int], ...]:
         if (np.abs(parts / parts.sum() - share) <= CLOSE * share).all():
             break
     return tuple((p, int(n)) for (p, _), n in zip(puddle.parts, parts, strict=True))
+
+
+def palette_words(plan: Plan) -> str:
+    """How good the choice of paints is and what that covers; "" where none was made."""
+    worth = plan.report.palette
+    if worth is None:
+        return ""
+    other = f"{len(plan.paints)} of the {worth.compared} paints compared"
+    if worth.gap <= 0.0:
+        best = f"No other {other} mix this picture's colours closer"
+    else:
+        best = f"No other {other} mix this picture's colours more than {worth.gap:.1%} closer"
+    return (
+        f"{best}: {worth.score:.1f} off on average, {worth.whole:.1f} with all of them. "
+        f"{worth.covers}"
+    )
 
 
 def parts_words(puddle: Puddle, plan: Plan) -> str:

@@ -1,6 +1,7 @@
 """Which of the painter's paints to put on the palette for this picture."""
 
 from collections.abc import Sequence
+from dataclasses import replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -9,15 +10,23 @@ from firstwash.arrays import FloatArray
 from firstwash.optics.difference import delta_e_2000
 from firstwash.plan import kernels
 from firstwash.plan.bench import Bench
-from firstwash.plan.stacks import in_parallel
+from firstwash.plan.palette_bound import PaletteChoice, grow, settle
+from firstwash.plan.palette_table import STACKED, price_mixtures, thick
 
-__all__ = ["choose_paints", "colour_groups", "floor_for", "mix_freely"]
+__all__ = [
+    "STACKED",
+    "PaletteChoice",
+    "choose_paints",
+    "choose_palette",
+    "colour_groups",
+    "floor_for",
+    "likeliest",
+    "mix_freely",
+]
 
 PALE = 2e-3  # amount of every paint that a search starts from, in full coats
-SCORE_ROUNDS = 8  # solver rounds per colour while sets of paints are ranked
-NEWCOMERS = 8  # paints tried in exchange for each one chosen
 DARK_SHARE = 0.15  # of the picture: what counts as its darks
-STACKED = 4.0  # coats that a single mixed patch stands for when paints are compared
+COMPARED = 36  # paints whose triples are priced; of a larger box the likeliest so many
 
 
 def colour_groups(
@@ -25,11 +34,19 @@ def colour_groups(
 ) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
     """The picture's colours gathered: (n, 3) mean CIELAB and (n,) weights summing to 1.
 
-    lab (m, 3), weight (m,). Colours in the same cube of side `grain` (grown until at most
-    `most` groups remain) are one group.
+    lab (m, 3), weight (m,) ≥ 0; colours of no weight are left out. Colours in the same cube
+    of side `grain` (grown until at most `most` groups remain) are one group. The cubes
+    start at the smallest L*, a* and b*, so in the end one holds everything.
+    Raises ValueError where nothing has any weight, or something is not finite.
     """
+    if not (np.isfinite(lab).all() and np.isfinite(weight).all()):
+        raise ValueError("colours and weights must be finite")
+    lab, weight = lab[weight > 0], weight[weight > 0]
+    if not len(lab) or most < 1:
+        raise ValueError("needs a colour of some weight, and room for one group")
+    corner = lab.min(axis=0)
     while True:
-        keys = np.floor(lab / grain).astype(np.int64)
+        keys = np.floor((lab - corner) / grain).astype(np.int64)
         _, inverse = np.unique(keys, axis=0, return_inverse=True)
         inverse = inverse.ravel()
         total = np.bincount(inverse, weights=weight)
@@ -38,11 +55,6 @@ def colour_groups(
         grain *= 1.15
     mean = np.column_stack([np.bincount(inverse, weights=weight * lab[:, c]) for c in range(3)])
     return mean / total[:, None], total / total.sum()
-
-
-def _thick(bench: Bench) -> Bench:
-    """The bench with room for several coats' worth of paint in one."""
-    return Bench(bench.k, bench.s, bench.loads / STACKED, bench.sheet, bench.weights, bench.white)
 
 
 def mix_freely(
@@ -61,12 +73,12 @@ def mix_freely(
 
 
 def _mix_from(bench: Bench, targets: FloatArray, rounds: int, start: float) -> NDArray[np.float64]:
-    thick = _thick(bench)
+    roomy = thick(bench)
     out = np.empty((len(targets), 3))
     kernels.mix_freely(
         np.ascontiguousarray(targets),
         start,
-        *thick.arrays,
+        *roomy.arrays,
         rounds,
         out,
     )
@@ -75,12 +87,12 @@ def _mix_from(bench: Bench, targets: FloatArray, rounds: int, start: float) -> N
 
 def darkest_lightness(bench: Bench) -> float:
     """L* of the darkest near-neutral these paints reach on this paper."""
-    thick = _thick(bench)
+    roomy = thick(bench)
     aims = np.array([[1.0, 0.0, 0.0, 0.0, 1.0]])
     found = []
     for start in (1e-3, 0.05, 0.1, 1.0):  # the search is rough down there: from several sides
-        amounts, _ = thick.fit(np.full((1, bench.colours), start), aims, rounds=60)
-        found.append(float(thick.labs(amounts)[1, 0]))
+        amounts, _ = roomy.fit(np.full((1, bench.colours), start), aims, rounds=60)
+        found.append(float(roomy.labs(amounts)[1, 0]))
     return min(found)
 
 
@@ -103,51 +115,67 @@ def floor_for(bench: Bench, lab: FloatArray, weight: FloatArray) -> float:
     return neutral + float(np.average(missed, weights=weight[dark]))
 
 
-def choose_paints(bench: Bench, targets: FloatArray, weights: FloatArray, most: int) -> list[int]:
-    """Indices of at most `most` colours that together mix the targets best.
+def choose_palette(
+    bench: Bench,
+    targets: FloatArray,
+    weights: FloatArray,
+    most: int,
+    must: Sequence[int] = (),
+    without: Sequence[int] = (),
+) -> PaletteChoice:
+    """The at most `most` colours of the bench that together mix the targets best.
 
-    targets (n, 3) CIELAB, weights (n,). Grown one paint at a time, then improved by
-    exchanging single paints until none helps. The measure is the weighted mean CIEDE2000
-    of the best single patch for each target.
+    targets (n, 3) CIELAB, weights (n,) ≥ 0. must: indices of paints that are on the palette
+    in any case; without: of paints that are not. The measure is the weighted mean CIEDE2000
+    of the best single patch for each target; the result tells the bound and what it covers.
+    Of more than `COMPARED` paints only those likeliest by their pairs are compared.
+    Raises ValueError for indices that cannot all be obeyed.
     """
-    if bench.colours <= most:
-        return list(range(bench.colours))
-    scores = _Scores(bench.coarse(), targets, weights)
-    chosen: list[int] = []
-    while len(chosen) < most:
-        rest = [p for p in range(bench.colours) if p not in chosen]
-        chosen = scores.best([[*chosen, p] for p in rest])
-    return sorted(_exchange(chosen, bench.colours, scores))
+    paints = _allowed(bench, most, must, without)
+    paints = likeliest(bench.only(paints), targets, weights, paints, must)
+    kept = [paints.index(p) for p in sorted(set(must))]
+    box = bench.only(paints)
+    choice = settle(price_mixtures(box, targets, weights), box, targets, most, kept)
+    return replace(choice, chosen=tuple(paints[i] for i in choice.chosen))
 
 
-class _Scores:
-    """Weighted mean errors of sets of paints, each worked out once."""
-
-    def __init__(self, bench: Bench, targets: FloatArray, weights: FloatArray) -> None:
-        self._bench, self._targets, self._weights = bench, targets, weights
-        self._known: dict[tuple[int, ...], float] = {}
-
-    def of(self, chosen: Sequence[int]) -> float:
-        key = tuple(sorted(chosen))
-        if key not in self._known:
-            found = mix_freely(self._bench.only(key), self._targets, SCORE_ROUNDS)
-            errors = delta_e_2000(found, self._targets)
-            self._known[key] = float(self._weights @ errors)
-        return self._known[key]
-
-    def best(self, sets: Sequence[list[int]]) -> list[int]:
-        scores = in_parallel(self.of, sets)
-        return sets[int(np.argmin(scores))]
+def choose_paints(
+    bench: Bench,
+    targets: FloatArray,
+    weights: FloatArray,
+    most: int,
+    must: Sequence[int] = (),
+    without: Sequence[int] = (),
+) -> list[int]:
+    """Indices of the palette that `choose_palette` chooses, rising; all where all may stay."""
+    paints = _allowed(bench, most, must, without)
+    if len(paints) <= most:
+        return paints
+    return list(choose_palette(bench, targets, weights, most, must, without).chosen)
 
 
-def _exchange(chosen: list[int], colours: int, scores: _Scores) -> list[int]:
-    """Swap one paint at a time for one of those that would help most as an addition."""
-    while True:
-        rest = [p for p in range(colours) if p not in chosen]
-        gains = in_parallel(scores.of, [[*chosen, p] for p in rest])
-        likely = [rest[i] for i in np.argsort(gains, kind="stable")[:NEWCOMERS]]
-        swaps = [[*chosen[:i], *chosen[i + 1 :], p] for i in range(len(chosen)) for p in likely]
-        better = scores.best(swaps)
-        if scores.of(better) >= scores.of(chosen) - 1e-4:
-            return chosen
-        chosen = better
+def _allowed(bench: Bench, most: int, must: Sequence[int], without: Sequence[int]) -> list[int]:
+    """Indices of the paints to choose from, rising."""
+    named = set(must) | set(without)
+    if not named <= set(range(bench.colours)):
+        raise ValueError(f"there are paints 0 to {bench.colours - 1}, not all of {sorted(named)}")
+    if set(must) & set(without):
+        raise ValueError(f"paints {sorted(set(must) & set(without))} are both asked for and barred")
+    if not max(1, len(set(must))) <= most:
+        raise ValueError(f"a palette of {most} cannot hold {len(set(must))} paints that must be")
+    return [p for p in range(bench.colours) if p not in set(without)]
+
+
+def likeliest(
+    bench: Bench, targets: FloatArray, weights: FloatArray, paints: list[int], must: Sequence[int]
+) -> list[int]:
+    """Those of `paints`, the names of the bench's colours, whose triples are to be priced.
+
+    All where they are at most `COMPARED`; else the palette of that size that grows best
+    from mixtures of two, with those that must be. Rising, like `paints`.
+    """
+    if len(paints) <= COMPARED:
+        return paints
+    pairs = price_mixtures(bench, targets, weights, triples=False)
+    kept = grow(pairs, COMPARED, [paints.index(p) for p in sorted(set(must))])
+    return sorted(paints[i] for i in kept)

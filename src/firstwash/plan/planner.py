@@ -24,12 +24,12 @@ from firstwash.plan.handling import PaintPrices, StackPrices, glows, price_paint
 from firstwash.plan.hands import Painters
 from firstwash.plan.kept import RecipeRules
 from firstwash.plan.layin import open_borders
-from firstwash.plan.palette import choose_paints, colour_groups, floor_for
+from firstwash.plan.palette import choose_paints, choose_palette, colour_groups, floor_for
 from firstwash.plan.polish import HANDS
 from firstwash.plan.problem import LAYERS, Limits, Progress, no_progress
 from firstwash.plan.puddles import Mixing, drop_idle_coats, own_puddles, share_puddles
 from firstwash.plan.report import make_report
-from firstwash.plan.result import Plan
+from firstwash.plan.result import PaletteWorth, Plan
 from firstwash.plan.say import Say, heard
 from firstwash.plan.schedule import with_touches
 from firstwash.plan.spots import Spots, gather, halfway
@@ -75,7 +75,7 @@ def make_plan(
     if decided is None:  # a drawing that stays cannot be made simpler
         plan = _within_hours(desk, plan, asked, progress)
     progress("Checking the result", 0.85)
-    report = make_report(plan, reference, desk.box)
+    report = replace(make_report(plan, reference, desk.box), palette=desk.worth)
     notes = _notes(plan, asked, say)
     plan = plan.told_more(limits=asked, report=report, notes=notes)
     progress("Done", 1.0)
@@ -96,6 +96,7 @@ class _Desk:
         self.reference, self.say, self.paper, self.room = reference, say, paper, room
         self.decided = decided
         self.box = Bench.of(say.paints, paper).limited(say.shares)
+        self.worth: PaletteWorth | None = None
         self._chosen: list[int] | None = None
 
     def plan(self, limits: Limits, progress: Progress = no_progress) -> Plan:
@@ -112,7 +113,7 @@ class _Desk:
         progress("Choosing the paints", 0.35)
         if self._chosen is None:
             plain = cells.mean(reference.lab, reference.weight)
-            self._chosen = _choose(self.box, plain, areas, limits.paints, self.say.must)
+            self._chosen, self.worth = _choose(self.box, plain, areas, limits.paints, self.say.must)
         bench = self.box.only(self._chosen)
         tone = _tone(bench, targets, areas)
         progress("Working out the layers", 0.6)
@@ -234,21 +235,27 @@ def _find_cells(reference: Reference, limits: Limits) -> tuple[Cells, NDArray[np
 
 def _choose(
     box: Bench, targets: FloatArray, areas: FloatArray, most: int, must: Sequence[int]
-) -> list[int]:
+) -> tuple[list[int], PaletteWorth | None]:
     """At most `most` paints for the palette, those of `must` among them, in the set's order.
 
     One at least may fill a puddle alone: where all are limited, the last gives way to one.
+    Also how good the choice is, where there is one to be made.
     """
-    groups, weights = colour_groups(_tone(box, targets, areas)(targets), areas)
-    rest = [p for p in range(box.colours) if p not in must]
-    room = most - len(must)
-    added = choose_paints(box.only(rest), groups, weights, room) if rest and room else []
-    chosen = [*must, *(rest[i] for i in added)]
+    if box.colours <= most:
+        return list(range(box.colours)), None
+    # The photo's own colours, darks and all: its tones are mapped for the paints once chosen.
+    groups, weights = colour_groups(targets, areas)
+    choice = choose_palette(box, groups, weights, most, must)
     free = np.flatnonzero(box.shares >= 1.0)
-    if not set(chosen) & set(free.tolist()):
+    if not set(choice.chosen) & set(free.tolist()):
+        chosen = [*must, *(p for p in choice.chosen if p not in must)]
         only = choose_paints(box.only(free.tolist()), groups, weights, 1)
         chosen[min(len(chosen), most - 1) :] = [int(free[only[0]])]
-    return sorted(chosen)
+        return sorted(chosen), None
+    worth = PaletteWorth(
+        choice.compared, choice.score, choice.bound, choice.gap, choice.whole, choice.covers
+    )
+    return list(choice.chosen), worth
 
 
 def _tone(bench: Bench, targets: FloatArray, areas: FloatArray) -> ToneMap:

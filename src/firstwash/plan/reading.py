@@ -26,7 +26,7 @@ from firstwash.plan.document import FORMAT, VERSION
 from firstwash.plan.locks import Locks
 from firstwash.plan.outlook import Expected, Outlook, WashOutlook
 from firstwash.plan.problem import Limits
-from firstwash.plan.result import Agreement, Errors, Plan, Report, Rung
+from firstwash.plan.result import Agreement, Errors, PaletteWorth, Plan, Report, Rung
 from firstwash.plan.schedule import schedule_of, with_touches
 from firstwash.plan.tone import ToneMap
 from firstwash.plan.touches import Touch
@@ -288,7 +288,7 @@ def _step(told: Document, numbers: set[int]) -> Step:
 
 
 def _report(r: Document) -> Report:
-    hand = r["by_hand"]
+    hand, palette = r["by_hand"], r["palette"]
     plain = ("darkened_from", "lifted_share", "off_gamut_share", "doubt")
     return Report(
         rungs=tuple(
@@ -301,6 +301,7 @@ def _report(r: Document) -> Report:
         agreement=Agreement(**r["agreement"]),
         washes_alone=Agreement(**r["washes_alone"]),
         by_hand=None if hand is None else _outlook(hand),
+        palette=None if palette is None else PaletteWorth(**palette),
         **{name: float(r[name]) for name in plain},
     )  # fmt: skip
 

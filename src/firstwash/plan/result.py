@@ -22,7 +22,7 @@ from firstwash.plan.tone import ToneMap
 from firstwash.plan.touches import Touch, draw_touches
 from firstwash.plan.wash import Puddle, Wash
 
-__all__ = ["Agreement", "Errors", "Plan", "Puddle", "Report", "Rung", "Wash"]
+__all__ = ["Agreement", "Errors", "PaletteWorth", "Plan", "Puddle", "Report", "Rung", "Wash"]
 
 
 @dataclass(frozen=True)
@@ -63,6 +63,24 @@ class Agreement:
 
 
 @dataclass(frozen=True)
+class PaletteWorth:
+    """How good the paints chosen for the palette are beside any others.
+
+    compared: paints to choose from. score: weighted mean CIEDE2000 of the best single patch
+    for each colour of the picture; bound: no other palette of so many paints scores less;
+    gap: 1 − bound / score, the most that is given away; whole: the score of all paints
+    together; covers: what the bound speaks of.
+    """
+
+    compared: int
+    score: float
+    bound: float
+    gap: float
+    whole: float
+    covers: str
+
+
+@dataclass(frozen=True)
 class Report:
     """How good the plan is, and where it gives something up.
 
@@ -71,7 +89,8 @@ class Report:
     off_gamut_share: share that even free mixing misses by more than 5 CIEDE2000.
     doubt: mean CIEDE2000 that the paints' own uncertainty may shift the prediction by.
     washes_alone: agreement without the fine strokes. by_hand: what hands that err make of it,
-    None where they are taken never to err.
+    None where they are taken never to err. palette: None where all
+    paints have room on it, or the choice was made by hand.
     """
 
     rungs: tuple[Rung, ...]
@@ -81,6 +100,7 @@ class Report:
     lifted_share: float
     off_gamut_share: float
     doubt: float
+    palette: PaletteWorth | None = None
     by_hand: Outlook | None = None
 
     @property
