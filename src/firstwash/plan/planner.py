@@ -19,6 +19,7 @@ from firstwash.plan.bench import Bench
 from firstwash.plan.board.drying import Room
 from firstwash.plan.board.ranges import minutes_words, range_words
 from firstwash.plan.exchange import refine
+from firstwash.plan.fitting import ENOUGH, minutes_of, within_hours
 from firstwash.plan.graded import GradedWash, fit_graded_wash, strips
 from firstwash.plan.handling import PaintPrices, StackPrices, glows, price_paints
 from firstwash.plan.hands import Painters
@@ -26,7 +27,7 @@ from firstwash.plan.kept import RecipeRules
 from firstwash.plan.layin import open_borders
 from firstwash.plan.palette import choose_paints, choose_palette, colour_groups, floor_for
 from firstwash.plan.polish import HANDS
-from firstwash.plan.problem import LAYERS, Limits, Progress, no_progress
+from firstwash.plan.problem import Limits, Progress, no_progress
 from firstwash.plan.puddles import Mixing, drop_idle_coats, own_puddles, share_puddles
 from firstwash.plan.report import make_report
 from firstwash.plan.result import PaletteWorth, Plan
@@ -40,13 +41,8 @@ from firstwash.plan.washes import LayIn, share_washes
 
 __all__ = ["make_plan"]
 
-SIMPLER = 7  # times a plan is made simpler to fit the hours
-WAITING_SHARE = 0.6  # of the hours spent waiting, from which a layer less helps more than less work
-FEWEST_SHAPES = 12
-STEP_DOWN = (0.55, 0.85)  # shapes of one attempt, as a share of those of the last
 SPOTS = 4  # colours that stand for a cell's pixels in the last refinement
 PLANNED_FOR = 1  # seed of the painters that a plan is made for
-ENOUGH = 1.05  # times the hours asked for: nobody works to the minute
 
 
 def make_plan(
@@ -73,7 +69,7 @@ def make_plan(
     desk = _Desk(reference, say, ground, room or Room(), decided)
     plan = desk.plan(asked, lambda step, done: progress(step, 0.8 * done))
     if decided is None:  # a drawing that stays cannot be made simpler
-        plan = _within_hours(desk, plan, asked, progress)
+        plan = within_hours(desk.plan, plan, asked, progress)
     progress("Checking the result", 0.85)
     report = replace(make_report(plan, reference, desk.box), palette=desk.worth)
     notes = _notes(plan, asked, say)
@@ -156,43 +152,6 @@ class _Desk:
         )
         schedule = with_touches(plan.schedule, touches, plan.washes, plan.sheet.weight_gsm)
         return plan.told_more(touches=touches, schedule=schedule)
-
-
-def _within_hours(desk: _Desk, plan: Plan, asked: Limits, progress: Progress) -> Plan:
-    """The plan, or a simpler one that fits the hours; the shortest one if none does."""
-    if asked.hours is None:
-        return plan
-    best = plan
-    for attempt in range(SIMPLER):
-        if _minutes(best) <= ENOUGH * 60.0 * asked.hours:
-            break
-        smaller = _less_work(plan, asked.hours)
-        if smaller == plan.limits:
-            break
-        progress("Fitting the plan into the hours", 0.8 + 0.05 * attempt / SIMPLER)
-        plan = desk.plan(smaller)
-        best = min(best, plan, key=_minutes)
-    return best
-
-
-def _minutes(plan: Plan) -> float:
-    return plan.schedule.minutes.mid
-
-
-def _less_work(plan: Plan, hours: float) -> Limits:
-    """Limits for about as much work as fits: a layer less where waiting takes most of the
-    time, otherwise fewer and larger shapes.
-    """
-    limits, time = plan.limits, plan.schedule.time
-    if time.waiting.mid > WAITING_SHARE * 60.0 * hours and limits.layers > LAYERS[0]:
-        return replace(limits, layers=limits.layers - 1)
-    busy = max(60.0 * hours - time.waiting.mid, 5.0)
-    share = float(np.clip(busy / (time.mixing.mid + time.painting.mid), *STEP_DOWN))
-    return replace(
-        limits,
-        shapes=max(round(min(limits.shapes, plan.cells.shapes) * share), FEWEST_SHAPES),
-        min_area_mm2=min(limits.min_area_mm2 / share, 400.0),
-    )
 
 
 @dataclass(frozen=True, eq=False)
@@ -356,7 +315,7 @@ def _graded(job: _Job) -> GradedWash | None:
 
 def _notes(plan: Plan, asked: Limits, say: Say) -> tuple[str, ...]:
     notes = list(say.notes)
-    if asked.hours is not None and _minutes(plan) > ENOUGH * 60.0 * asked.hours:
+    if asked.hours is not None and minutes_of(plan) > ENOUGH * 60.0 * asked.hours:
         notes.append(
             f"This takes {range_words(plan.schedule.minutes)}, longer than was asked for: most of "
             "it is drying. A hair dryer, a dry room or fewer layers help."
