@@ -137,6 +137,14 @@ def _look(  # type: ignore[no-untyped-def]
 
 
 @njit(cache=True, nogil=True)
+def _drop_idle(puddle_of, strengths, kind):  # type: ignore[no-untyped-def]
+    """Empty own slots in which nothing is laid: no wash now, a later fit might revive them."""
+    for i in range(puddle_of.size):
+        if kind[i] == OWN and puddle_of[i] >= 0 and strengths[i] <= 0.0:
+            puddle_of[i], kind[i] = EMPTY, SHARED
+
+
+@njit(cache=True, nogil=True)
 def settle(  # type: ignore[no-untyped-def]
     puddle_of,
     strengths,
@@ -165,6 +173,7 @@ def settle(  # type: ignore[no-untyped-def]
     found = np.empty((n + puddles + 1, 2))
     trial_of, trial, trial_kind = puddle_of.copy(), strengths.copy(), kind.copy()
     cost = _cost(puddle_of, strengths, kind, prices, ready, light, aims, cap, ROUNDS)
+    _drop_idle(puddle_of, strengths, kind)
     cost += own_price * _own_count(puddle_of, strengths, kind)
     for _ in range(sweeps):
         changed = False
@@ -196,6 +205,7 @@ def settle(  # type: ignore[no-untyped-def]
                     of[:], strength[:], sort[:] = trial_of, trial, trial_kind
             if winner >= 0:
                 puddle_of[:], strengths[:], kind[:] = of, strength, sort
+                _drop_idle(puddle_of, strengths, kind)
                 changed = True
         if not changed:
             break

@@ -88,12 +88,13 @@ def share_washes(
     while True:
         tables = _assign(bench, stacks, plan, usable)
         usable &= _in_use(plan)
+        free = usable & (np.arange(len(usable)) >= plan.decided)
         first = plan.layer == 0
         crowd = 0 if lay_in is None else int((usable & first).sum()) - lay_in.most
+        crowd = min(crowd, int((free & first).sum()))  # decided first washes may be too many
         extra = max(int(usable.sum()) - most, crowd)
-        among = first | (crowd <= 0)
-        among[: plan.decided] = False
-        if extra <= 0 or not (usable & among).any():
+        among = free & (first | (crowd <= 0))
+        if extra <= 0 or not among.any():
             break
         _give_up(stacks, plan, usable, tables, max(1, min(extra, extra // 3 + 1)), among)
         _fit_strengths(bench, stacks, plan)
