@@ -182,6 +182,18 @@ def test_a_plan_is_told_in_tables(run: "type[Ran]", photo: Path, tmp_path: Path)
     assert os.listdir(tmp_path) == ["plan"]
 
 
+def test_one_paint_more_is_told_when_asked(run: "type[Ran]", photo: Path, tmp_path: Path) -> None:
+    own = tmp_path / "mine.txt"
+    own.write_text("PB29\nPG7\n", "utf-8")
+    words = ("plan", photo, *QUICK, "--paints", own, "--out")
+    ran = run(*words, tmp_path / "one", "--one-more")
+    assert ran.code == 0, ran.err
+    assert "closer: " in ran.out
+    assert "One paint more" in (tmp_path / "one" / "summary.html").read_text("utf-8")
+    assert "closer: " not in run(*words, tmp_path / "two").out
+    assert "One paint more" not in (tmp_path / "two" / "summary.html").read_text("utf-8")
+
+
 def test_planning_again_keeps_what_is_named(run: "type[Ran]", photo: Path, tmp_path: Path) -> None:
     first = run("plan", photo, *QUICK, "--out", tmp_path / "one")
     assert first.code == 0, first.err

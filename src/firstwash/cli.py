@@ -203,6 +203,12 @@ def plan(
             "what such hands make of it. 0 for one that never errs."
         ),
     ] = 0.2,
+    one_more: Annotated[
+        bool,
+        typer.Option(
+            "--one-more", help="Tell which one paint more would help this picture most; slower."
+        ),
+    ] = False,
     crop: Annotated[
         str | None,
         typer.Option(
@@ -249,6 +255,7 @@ def plan(
     quiet: Annotated[bool, typer.Option("--quiet", help="No progress bar.")] = False,
 ) -> None:
     """Plan the painting of a photo, and write it to a folder to look through."""
+    from firstwash.handout.reasons import NO_PAINT_MORE, more_words
     from firstwash.handout.table import plan_rows, plan_summary
     from firstwash.handout.words import palette_words
     from firstwash.plan.board.drying import Room
@@ -282,6 +289,7 @@ def plan(
         ),
         crop=_fractions(crop, "--crop"),
         focal=_focal(focal),
+        one_more=one_more,
         background=background.value,
         background_mask=background_mask,
         room=Room(temperature, humidity / 100.0, hair_dryer=hair_dryer or beginner),
@@ -300,6 +308,8 @@ def plan(
     for heading, columns, rows in plan_rows(result.plan):
         _print_table(heading, columns, rows)
     worth = palette_words(result.plan)
+    if result.more is not None:
+        out.print(Text("\n".join(more_words(m) for m in result.more) or NO_PAINT_MORE))
     for note in (*([worth] if worth else ()), *result.notes, *result.plan.notes):
         out.print(Text(note), style="italic")
     out.print(Text(f"\nLook at {page}"), soft_wrap=True)

@@ -5,7 +5,7 @@ import json
 import os
 import secrets
 import shutil
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from contextlib import contextmanager, suppress
 from dataclasses import dataclass, field
 from fnmatch import fnmatchcase
@@ -19,7 +19,7 @@ from firstwash.errors import OutputError, RequestError
 from firstwash.handout import pictures
 from firstwash.handout.summary import summary_page
 from firstwash.optics.observer import xyz_to_linear_srgb
-from firstwash.paints.catalogue import default_paper, load_set
+from firstwash.paints.catalogue import Paint, all_paints, default_paper, load_set
 from firstwash.picture.edges import find_edges
 from firstwash.picture.load import Limits as PhotoLimits
 from firstwash.picture.load import load_photo, photo_size
@@ -39,6 +39,7 @@ from firstwash.plan.bench import Bench
 from firstwash.plan.board.drying import Room
 from firstwash.plan.document import FORMAT, plan_json
 from firstwash.plan.locks import NO_LOCKS, Locks, same_locks
+from firstwash.plan.one_more import PaintMore, paints_more
 from firstwash.plan.planner import make_plan
 from firstwash.plan.problem import Limits, Progress, no_progress
 from firstwash.plan.reading import read_cells, read_plan
@@ -60,7 +61,8 @@ class Wishes:
     the path of a list. crop: left, top, width, height as fractions of the upright photo;
     None for the largest crop with the sheet's proportions. focal: a rectangle as fractions
     of the sheet, or a mask file (white matters most). background_mask: file, white is
-    background; room: whose air dries the washes. A mask has the proportions of the whole
+    background; room: whose air dries the washes. one_more: tell which one paint more of the
+    catalogue would help, which takes some seconds. A mask has the proportions of the whole
     photo, or of its crop.
     """
 
@@ -72,11 +74,15 @@ class Wishes:
     background: Background = "painted"
     background_mask: Path | None = None
     room: Room = field(default_factory=Room)
+    one_more: bool = False
 
 
 @dataclass(frozen=True, eq=False)
 class PhotoPlan:
-    """A plan with the reference it was made from and what is known of the photo file."""
+    """A plan with the reference it was made from and what is known of the photo file.
+
+    more: paints not owned that would help, if asked for; the most helpful first.
+    """
 
     plan: Plan
     reference: Reference
@@ -84,6 +90,7 @@ class PhotoPlan:
     notes: tuple[str, ...]
     focal: dict[str, Any] | None = None
     locks: Locks = NO_LOCKS
+    more: tuple[PaintMore, ...] | None = None
 
 
 @dataclass(frozen=True, eq=False)
@@ -109,7 +116,19 @@ def plan_photo(
         progress=lambda s, d: progress(s, 0.05 + 0.95 * d),
         room=asked.room,
     )
-    return PhotoPlan(plan, laid.reference, laid.known, laid.notes, _focal_words(asked))
+    return PhotoPlan(
+        plan, laid.reference, laid.known, laid.notes, _focal_words(asked),
+        more=_more(plan, laid.reference, paints, asked, progress),
+    )  # fmt: skip
+
+
+def _more(
+    plan: Plan, reference: Reference, paints: Sequence[Paint], asked: Wishes, progress: Progress
+) -> tuple[PaintMore, ...] | None:
+    if not asked.one_more:
+        return None
+    progress("Trying one paint more", 0.95)
+    return paints_more(plan, reference, paints, all_paints())
 
 
 def plan_again(
@@ -140,7 +159,10 @@ def plan_again(
         lambda s, d: progress(s, 0.05 + 0.95 * d),
     )  # fmt: skip
     kept = same_locks(locks, before, plan)
-    return PhotoPlan(plan, laid.reference, laid.known, laid.notes, _focal_words(asked), kept)
+    return PhotoPlan(
+        plan, laid.reference, laid.known, laid.notes, _focal_words(asked), kept,
+        _more(plan, laid.reference, paints, asked, progress),
+    )  # fmt: skip
 
 
 def _read_folder(folder: Path) -> tuple[Any, NDArray[np.uint16]]:
@@ -397,7 +419,7 @@ def _files(result: PhotoPlan, progress: Progress) -> Iterator[tuple[str, bytes]]
         ),
     )
     title = Path(result.photo["name"] or "painting").stem
-    yield "summary.html", summary_page(plan, names, title, result.notes)
+    yield "summary.html", summary_page(plan, names, title, result.notes, result.more)
     yield from _masks(plan, names)
     yield from _sheets(result, names)
     width, height = plan.photo_px

@@ -1,24 +1,28 @@
 """What else would do: other mixtures for every wash, and greys from the paints on the palette."""
 
+from collections.abc import Sequence
 from html import escape
 
 import numpy as np
 
 from firstwash.handout.markup import folded, listed
 from firstwash.handout.reasons import (
+    NO_PAINT_MORE,
     alternative_details,
     alternative_words,
+    more_words,
     neutral_details,
     neutral_words,
 )
 from firstwash.handout.words import colour_words
 from firstwash.plan.alternatives import alternatives
 from firstwash.plan.neutral import Spot, neutralisers
+from firstwash.plan.one_more import PaintMore
 from firstwash.plan.result import Plan
 from firstwash.plan.stacks import in_parallel
 from firstwash.plan.wash import Wash
 
-__all__ = ["greys", "other_mixtures"]
+__all__ = ["greys", "one_more", "other_mixtures"]
 
 MOST = 5  # mixtures told for one wash
 MOST_WASHES = 80  # of a layer; a plan without limits has thousands
@@ -67,6 +71,19 @@ def greys(plan: Plan) -> str:
         "<h2>Greys from these paints</h2><p>A glaze of opposite hue takes the colour out of what "
         "lies under it. Try the proportion on a strip; a little more of one paint and the grey "
         f"leans its way.</p>{''.join(parts)}"
+    )
+
+
+def one_more(more: Sequence[PaintMore]) -> str:
+    """Which one paint more would help this picture, or that none would."""
+    if not more:
+        told = f"<p>{NO_PAINT_MORE}</p>"
+    else:
+        told = listed([escape(more_words(m)) for m in more], "reasons")
+    return (
+        f"<h2>One paint more</h2>{told}"
+        '<p class="small">For single patches of this picture’s colours, layers left aside. Read '
+        "the label of a paint before you buy it.</p>"
     )
 
 

@@ -11,14 +11,17 @@ from firstwash.handout.words import colour_words
 from firstwash.paints.catalogue import Paint
 from firstwash.plan.alternatives import Alternative
 from firstwash.plan.neutral import Neutral
+from firstwash.plan.one_more import PaintMore
 from firstwash.plan.reasons import THRESHOLDS, Claim, Reason
 from firstwash.plan.result import Plan
 
 __all__ = [
+    "NO_PAINT_MORE",
     "alternative_details",
     "alternative_words",
     "lean_word",
     "mixture_words",
+    "more_words",
     "neutral_details",
     "neutral_words",
     "reason_details",
@@ -248,6 +251,8 @@ def _handling(other: Alternative) -> list[str]:
     return out
 
 
+NO_PAINT_MORE = "No other paint in the catalogue would bring this picture’s colours closer."
+SAVINGS = ((0.1, "hardly"), (0.3, "a little"), (1.0, "clearly"), (1e9, "much"))
 HAZARDS = {
     "none": "nothing harmful in it",
     "caution": "to be handled with care",
@@ -264,6 +269,23 @@ def alternative_details(other: Alternative) -> str:
         f"{now.against_photo:.2f} → {then.against_photo:.2f}; over the sheet against the target "
         f"{now.sheet:.2f} → {then.sheet:.2f}; the look right after it changes by {then.look:.1f}; "
         f"largest change {shift.difference:.1f} over {shift.area_mm2:.0f} mm²."
+    )
+
+
+def more_words(more: PaintMore) -> str:
+    """One sentence on what a paint that is not owned would do."""
+    saved = more.before - more.after
+    size = next(word for top, word in SAVINGS if saved < top)
+    place = (
+        f"in place of {' and '.join(p.name for p in more.instead_of)}"
+        if more.instead_of
+        else "beside those on the palette"
+    )
+    risk = more.paint.handling.hazard or "none"
+    care = f"; {HAZARDS[risk]}" if risk in ("caution", "toxic") else ""
+    return _sentence(
+        f"{more.paint.name}, {place}, would bring this picture’s colours {size} closer: "
+        f"{more.before:.2f} off becomes {more.after:.2f}{care}"
     )
 
 

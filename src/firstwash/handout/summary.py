@@ -7,7 +7,7 @@ from typing import Any
 import numpy as np
 
 from firstwash.arrays import FloatArray
-from firstwash.handout.choices import greys, other_mixtures
+from firstwash.handout.choices import greys, one_more, other_mixtures
 from firstwash.handout.markup import folded, table, whole
 from firstwash.handout.reasons import reason_details, reason_words
 from firstwash.handout.steps import (
@@ -32,6 +32,7 @@ from firstwash.paints.catalogue import Paint
 from firstwash.plan.bench import Bench
 from firstwash.plan.board.order import Wait
 from firstwash.plan.board.ranges import range_words
+from firstwash.plan.one_more import PaintMore
 from firstwash.plan.reasons import why
 from firstwash.plan.result import Plan
 from firstwash.plan.wash import Puddle, Wash
@@ -369,11 +370,16 @@ def _cautions(plan: Plan) -> str:
 
 
 def summary_page(
-    plan: Plan, files: Mapping[str, Any], title: str, notes: Sequence[str] = ()
+    plan: Plan,
+    files: Mapping[str, Any],
+    title: str,
+    notes: Sequence[str] = (),
+    more: Sequence[PaintMore] | None = None,
 ) -> bytes:
     """The page as UTF-8 HTML.
 
-    files: names of the pictures beside it; title: of the painting; notes: on the photo.
+    files: names of the pictures beside it; title: of the painting; notes: on the photo; more:
+    paints not owned that would help, None if nobody asked.
     """
     listed = "".join(f"<li>{escape(n)}</li>" for n in (*notes, *plan.notes))
     layers = "".join(
@@ -397,6 +403,7 @@ def summary_page(
         + layers
         + _touches(plan, files["finished"], files["touches"])
         + greys(plan)
+        + ("" if more is None else one_more(more))
         + _quality(plan)
         + _picture(
             files["difference"],
