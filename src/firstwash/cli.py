@@ -141,7 +141,8 @@ def plan(
     hours: Annotated[
         float | None,
         typer.Option(
-            help="Hours at the board, drying included, at most; 0 for no limit.",
+            help="Hours at the board, drying included, at most (or a few minutes more); 0 for no "
+            "limit.",
             show_default="5, or 1.5 with --beginner",
         ),
     ] = None,
@@ -200,7 +201,7 @@ def plan(
         float,
         typer.Option(
             help="How far a hand is off in mixing and laying, as a share; the plan is chosen for "
-            "what such hands make of it. 0 for one that never errs."
+            "what such hands make of it, where washes are limited. 0 for one that never errs."
         ),
     ] = 0.2,
     one_more: Annotated[

@@ -148,15 +148,13 @@ def plan_again(
     paints = load_set(asked.paints).paints
     told, index = _read_folder(folder)
     laid = _laid(source, asked, progress)
-    if list(laid.known["crop"]) != told.get("photo", {}).get("crop"):
-        raise RequestError("The plan is of another photo, or of another part of it.")
     cells = read_cells(told, index, laid.reference.ppmm)
     if index.shape != laid.reference.lab.shape[:2]:
         raise RequestError("The plan is for another sheet than was asked for.")
     before = read_plan(told, cells, find_edges(laid.reference.lab, cells), laid.reference)
     plan = replan(
         before, laid.reference, asked.limits, locks, paints,
-        lambda s, d: progress(s, 0.05 + 0.95 * d),
+        lambda s, d: progress(s, 0.05 + 0.95 * d), asked.room,
     )  # fmt: skip
     kept = same_locks(locks, before, plan)
     return PhotoPlan(
@@ -174,11 +172,15 @@ def _read_folder(folder: Path) -> tuple[Any, NDArray[np.uint16]]:
         why = error.strerror or "cannot be read"
         raise RequestError(f"{folder} holds no whole plan ({why}); name a plan's folder.") from None
     try:
-        return json.loads(text), decode_numbers(cells)
+        return json.loads(text, parse_constant=_no_number), decode_numbers(cells)
     except (ValueError, RecursionError):
         raise RequestError(
             f"The plan in {folder} is damaged; make it again from the photo."
         ) from None
+
+
+def _no_number(name: str) -> float:
+    raise ValueError(f"{name} is no number")
 
 
 def _laid(source: Path | bytes, asked: Wishes, progress: Progress) -> _Laid:

@@ -9,9 +9,10 @@ import pytest
 from PIL import Image
 from skimage import data
 
-from firstwash.handout.choices import MOST, greys, other_mixtures
+from firstwash.handout.choices import MOST, greys, handling_notes, other_mixtures
 from firstwash.handout.reasons import alternative_words, neutral_words
 from firstwash.plan.alternatives import alternatives
+from firstwash.plan.handling import RULES
 from firstwash.plan.neutral import neutralisers
 from firstwash.plan.problem import Limits
 from firstwash.plan.result import Plan
@@ -40,6 +41,17 @@ def test_every_wash_has_its_other_mixtures(plan: Plan) -> None:
             found = alternatives(plan, wash, MOST)
             assert len(found) == MOST
             assert all(alternative_words(other, plan) in text for other in found)
+
+
+def test_what_speaks_against_paints_is_told_with_its_washes(plan: Plan) -> None:
+    html = "".join(handling_notes(plan, n) for n in range(1, plan.layers + 1))
+    assert "What speaks against paints here" in html  # the starter set stains
+    reasons = {r.reason for r in RULES}
+    for line in re.findall(r"<li>(.*?)</li>", html):
+        found = re.fullmatch(r"(.+), in wash(?:es)? ([0-9, ]+): (.+)\.", unescape(line))
+        assert found is not None, line
+        assert found[1] in {p.name for p in plan.paints}
+        assert found[3] in reasons
 
 
 def test_greys_are_those_of_the_palette(plan: Plan) -> None:

@@ -50,10 +50,8 @@ def test_mixes_name_every_paint_and_the_water() -> None:
 
 
 def test_a_wait_names_the_washes() -> None:
-    assert wait_words(Wait(4.2, (3,), (5,))) == (
-        "Wait about 4 minutes, until wash 3 no longer shines."
-    )
-    assert "washes 2, 3 and 7 no longer shine." in wait_words(Wait(12.0, (7, 2, 3), (8,)))
+    assert wait_words(Wait(4.2, (3,), (5,))) == ("Wait about 4 minutes, until wash 3 is dry.")
+    assert "washes 2, 3 and 7 are dry." in wait_words(Wait(12.0, (7, 2, 3), (8,)))
     assert "1 minute," in wait_words(Wait(0.1, (3,), (5,)))
 
 

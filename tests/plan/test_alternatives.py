@@ -148,6 +148,24 @@ def test_other_paints_the_painter_owns(coffee_plan: Plan) -> None:
         np.testing.assert_allclose(other.finals, by_hand(coffee_plan, wash, other), atol=1e-9)
 
 
+def test_other_mixtures_keep_the_largest_shares(coffee_plan: Plan) -> None:
+    wash = coffee_plan.washes[0]
+    used = {p.key for a in alternatives(coffee_plan, wash, most=40) for p in a.paints}
+    for key in sorted(used):
+        limits = replace(coffee_plan.limits, caps=((key, 0.3),))
+        for other in alternatives(replace(coffee_plan, limits=limits), wash, most=40):
+            if other.puddle is None:
+                loads = {p.key: a / p.full_coat for p, a in other.parts}
+                assert loads.get(key, 0.0) <= 0.3 * sum(loads.values()) * (1 + 1e-6)
+
+
+def test_banned_paints_are_not_offered(coffee_plan: Plan) -> None:
+    limits = replace(coffee_plan.limits, ban=("ultramarine blue",))
+    plan = replace(coffee_plan, limits=limits)
+    for other in alternatives(plan, plan.washes[0], owned=load_set("starter").paints, most=40):
+        assert other.puddle is not None or "PB29" not in {p.key for p in other.paints}
+
+
 def test_black_and_white_stay_out_unless_the_plan_has_them(coffee_plan: Plan) -> None:
     wash = coffee_plan.washes[0]
     with pytest.raises(PaintError, match="only black and white"):

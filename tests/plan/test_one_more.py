@@ -6,13 +6,14 @@ from dataclasses import replace
 import pytest
 
 from firstwash.handout.choices import one_more
-from firstwash.handout.reasons import NO_PAINT_MORE, more_words
+from firstwash.handout.reasons import NO_PAINT_MORE, more_details, more_words
 from firstwash.paints.catalogue import all_paints, paint
 from firstwash.picture.reference import Reference
 from firstwash.plan.one_more import LEAST, PaintMore, paints_more
 from firstwash.plan.planner import make_plan
 from firstwash.plan.problem import Limits
 from firstwash.plan.result import Plan
+from firstwash.plan.say import full_coat_step
 
 OWNED = tuple(paint(k) for k in ("PR255", "PB29", "PG7"))  # nothing yellow
 
@@ -44,6 +45,7 @@ def test_the_paint_that_is_missing_is_found(found: tuple[PaintMore, ...]) -> Non
     for m in found:
         assert more_words(m).startswith(m.paint.name[0].upper() + m.paint.name[1:])
         assert "much closer" in more_words(m) or "clearly closer" in more_words(m)
+        assert f"{m.before:.2f} → {m.after:.2f}" in more_details(m)
 
 
 def test_a_full_palette_gives_a_paint_up_for_it(found: tuple[PaintMore, ...]) -> None:
@@ -63,13 +65,30 @@ def test_what_is_banned_owned_or_absent_is_not_told(plan: Plan, flower: Referenc
     assert paints_more(plan, flower, OWNED, OWNED) == ()
     assert paints_more(plan, flower, OWNED, ()) == ()
     best = paints_more(plan, flower, OWNED, all_paints(), most=1)[0].paint
-    banned = replace(plan, limits=replace(plan.limits, ban=(best.key,)))
-    again = paints_more(banned, flower, OWNED, all_paints(), most=3)
-    assert best.key not in {m.paint.key for m in again}
+    for word in (best.key, best.name):
+        banned = replace(plan, limits=replace(plan.limits, ban=(word,)))
+        again = paints_more(banned, flower, OWNED, all_paints(), most=3)
+        assert best.key not in {m.paint.key for m in again}
+    pale = replace(plan, limits=replace(plan.limits, darkest_step=4))
+    found = paints_more(pale, flower, (OWNED[0],), all_paints(), most=40)
+    assert found
+    assert all(full_coat_step(m.paint, plan.paper) >= 4 for m in found)
+
+
+def test_a_paint_of_which_little_is_allowed_counts_for_little(
+    plan: Plan, flower: Reference
+) -> None:
+    limits = replace(plan.limits, caps=(("PG7", 0.1),))
+    free, capped = (
+        paints_more(p, flower, OWNED, all_paints(), most=1)[0]
+        for p in (plan, replace(plan, limits=limits))
+    )
+    assert capped.before > free.before
 
 
 def test_the_page_says_when_none_would_help(found: tuple[PaintMore, ...]) -> None:
     assert NO_PAINT_MORE in one_more(())
     page = one_more(found)
     assert page.count("<li>") == len(found)
+    assert page.count("The numbers") == len(found)
     assert "Read the label" in page

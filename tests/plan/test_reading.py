@@ -1,8 +1,10 @@
 """A plan that was written, read back: the same plan, or one sentence that says why not."""
 
 import copy
+import io
 import json
 from collections.abc import Callable, Iterator
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -15,6 +17,7 @@ from PIL import Image
 from firstwash.errors import FirstwashError, RequestError
 from firstwash.picture.edges import Edges, find_edges
 from firstwash.picture.profile import decode_numbers
+from firstwash.plan.board.drying import Room
 from firstwash.plan.document import plan_document, plan_json
 from firstwash.plan.edits import change_strength
 from firstwash.plan.locks import parse_locks
@@ -140,9 +143,48 @@ def test_a_damaged_plan_is_refused_or_read_never_a_crash(written: Written, data:
     else:
         plan_document(plan, {}, {})
         assert plan.finished_xyz.shape == written.result.reference.xyz.shape
-        return
+        return  # planning again from it is tried below, for what it reads most
     assert said.endswith(".")
     assert "\n" not in said
+
+
+@pytest.mark.parametrize(
+    ("way", "wrong"),
+    [
+        (("puddles", 0, "parts"), []),
+        (("puddles", 0, "parts", 0, "amount"), float("nan")),
+        (("puddles", 0, "parts", 0, "amount"), -0.5),
+        (("puddles", 0, "parts", 0, "amount"), 5.0),
+        (("tone", "floor"), float("nan")),
+        (("tone", "floor"), "abc"),
+        (("tone", "floor"), 99.0),
+        (("paints", 0, "full_coat"), -1.0),
+        (("cells", 0, "shape"), 10**12),
+    ],
+)
+def test_numbers_that_planning_would_choke_on_are_refused(
+    written: Written, way: tuple[Any, ...], wrong: Any
+) -> None:
+    told = copy.deepcopy(written.told)
+    place = told
+    for key in way[:-1]:
+        place = place[key]
+    place[way[-1]] = wrong
+    with pytest.raises(RequestError, match="cannot be read"):
+        written.read(told)
+
+
+@pytest.mark.parametrize("text", ['"plan"', "null", "[1]", '{"format": "firstwash-plan"}', "NaN"])
+def test_a_file_that_is_no_plan_is_refused(
+    written: Written, wishes: Wishes, photo_png: Callable[[str], bytes], tmp_path: Path, text: str
+) -> None:
+    (tmp_path / "masks").mkdir()
+    (tmp_path / "plan.json").write_text(text)
+    (tmp_path / "masks" / "cells.png").write_bytes(
+        (written.folder / "masks" / "cells.png").read_bytes()
+    )
+    with pytest.raises(RequestError):
+        plan_again(photo_png("coffee"), tmp_path, wishes)
 
 
 @pytest.mark.parametrize("told", [None, 3, [], {}, {"format": "other"}])
@@ -197,6 +239,14 @@ def test_what_is_kept_stays(
     assert read_locks(told) == found.locks
 
 
+def test_the_air_may_be_another(
+    written: Written, wishes: Wishes, photo_png: Callable[[str], bytes]
+) -> None:
+    dry = replace(wishes, room=Room(30.0, 0.3, hair_dryer=True))
+    plan = plan_again(photo_png("coffee"), written.folder, dry, parse_locks(["layer 1"])).plan
+    assert plan.schedule.room == dry.room
+
+
 def test_nothing_kept_is_a_plan_as_good(
     written: Written, wishes: Wishes, photo_png: Callable[[str], bytes]
 ) -> None:
@@ -208,7 +258,12 @@ def test_nothing_kept_is_a_plan_as_good(
 def test_another_photo_or_sheet_is_refused(
     written: Written, wishes: Wishes, photo_png: Callable[[str], bytes], tmp_path: Path
 ) -> None:
+    negative = 255 - np.asarray(Image.open(io.BytesIO(photo_png("coffee"))))
+    file = io.BytesIO()
+    Image.fromarray(negative).save(file, "png")
     with pytest.raises(RequestError, match="another photo"):
+        plan_again(file.getvalue(), written.folder, wishes)
+    with pytest.raises(RequestError, match="another"):
         plan_again(photo_png("chelsea"), written.folder, Wishes(sheet="12x18cm"))
     with pytest.raises(RequestError, match="another"):
         plan_again(photo_png("coffee"), written.folder, Wishes(sheet="20x30cm"))

@@ -10,20 +10,25 @@ from firstwash.handout.reasons import (
     NO_PAINT_MORE,
     alternative_details,
     alternative_words,
+    more_details,
     more_words,
     neutral_details,
     neutral_words,
 )
 from firstwash.handout.words import colour_words
+from firstwash.paints.catalogue import Paint
 from firstwash.plan.alternatives import alternatives
+from firstwash.plan.handling import RULES, Rule, handling_reasons
+from firstwash.plan.handling_told import place_of
 from firstwash.plan.neutral import Spot, neutralisers
 from firstwash.plan.one_more import PaintMore
 from firstwash.plan.result import Plan
 from firstwash.plan.stacks import in_parallel
 from firstwash.plan.wash import Wash
 
-__all__ = ["greys", "one_more", "other_mixtures"]
+__all__ = ["greys", "handling_notes", "one_more", "other_mixtures"]
 
+TOLD_PART = 0.15  # of a puddle, from which a paint's handling shows; common practice, no source
 MOST = 5  # mixtures told for one wash
 MOST_WASHES = 80  # of a layer; a plan without limits has thousands
 PLACES = 3  # first washes that greys are told for
@@ -50,6 +55,38 @@ def _for_wash(plan: Plan, wash: Wash) -> str:
     ]
     name = plan.puddles[wash.puddle].name
     return f"<h4>Wash {wash.number}, instead of puddle {name}</h4>{listed(items, 'reasons')}"
+
+
+def handling_notes(plan: Plan, layer: int) -> str:
+    """What the trade holds against a paint where this layer lays it, folded away."""
+    found: dict[tuple[Rule, str], list[int]] = {}
+    for wash in plan.washes_of(layer):
+        place = place_of(plan, wash, plan.cells.rough if len(plan.cells.rough) else None)
+        for paint, _ in _chief_parts(plan, wash):
+            for reason in handling_reasons(paint, place):
+                if reason.speaks == "against":
+                    found.setdefault((reason.rule, paint.name), []).append(wash.number)
+    if not found:
+        return ""
+    why = {r.rule: r.reason for r in RULES}
+    items = [
+        escape(f"{name}, in wash{'es' * (len(n) > 1)} {', '.join(map(str, n))}: {why[rule]}.")
+        for (rule, name), n in found.items()
+    ]
+    return folded(
+        "What speaks against paints here",
+        "<p>These rules were weighed against the match; what is left of them:</p>"
+        + listed(items, "reasons"),
+    )
+
+
+def _chief_parts(plan: Plan, wash: Wash) -> list[tuple[Paint, float]]:
+    """Paints that make up a good part of a wash's puddle, with that part (0-1)."""
+    parts = [
+        (plan.paints[p], a / plan.paints[p].full_coat) for p, a in plan.puddles[wash.puddle].parts
+    ]
+    whole = sum(share for _, share in parts)
+    return [(paint, share / whole) for paint, share in parts if share >= TOLD_PART * whole]
 
 
 def greys(plan: Plan) -> str:
@@ -79,7 +116,11 @@ def one_more(more: Sequence[PaintMore]) -> str:
     if not more:
         told = f"<p>{NO_PAINT_MORE}</p>"
     else:
-        told = listed([escape(more_words(m)) for m in more], "reasons")
+        items = [
+            escape(more_words(m)) + folded("The numbers", f"<p>{escape(more_details(m))}</p>")
+            for m in more
+        ]
+        told = listed(items, "reasons")
     return (
         f"<h2>One paint more</h2>{told}"
         '<p class="small">For single patches of this picture’s colours, layers left aside. Read '

@@ -30,7 +30,6 @@ __all__ = [
 ]
 
 MID_GREY = 119  # sRGB code of L* 50: a neutral surround to judge colours on
-INK = 34
 WORST = 20.0  # CIEDE2000 drawn black in a picture of differences
 
 

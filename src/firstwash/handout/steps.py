@@ -1,18 +1,21 @@
 """What to do with the brush, in words: mixing, laying, edges, waiting, fine strokes."""
 
+import math
 from collections.abc import Sequence
 
 from firstwash.handout.words import area_words
 from firstwash.plan.board.amounts import Counted, PuddleAmount, consistency_of, volume_words
 from firstwash.plan.board.order import Wait
-from firstwash.plan.board.ranges import minutes_words
+from firstwash.plan.board.ranges import Range, minutes_words, range_words
 from firstwash.plan.result import Plan
 from firstwash.plan.touches import Touch
 from firstwash.plan.wash import Puddle, Wash
 
 __all__ = [
     "area_and_parts",
+    "board_words",
     "consistency_words",
+    "dry_words",
     "edges_words",
     "length_words",
     "mix_words",
@@ -89,11 +92,29 @@ def _let_down(counted: Counted) -> str:
     return f"; of that {drops} in {volume_words(counted.let_down_ml, 'metric')} of fresh water"
 
 
+NOTHING_DRIES = "nothing dries in air as damp as this"
+
+
+def board_words(plan: Plan) -> str:
+    """How long the whole takes: "about 4 hours (2 to 6 hours)"."""
+    span = plan.schedule.minutes
+    return NOTHING_DRIES if math.isinf(span.mid) else range_words(span)
+
+
+def dry_words(span: Range) -> str:
+    """When to go on: "Then let it dry about 25 minutes (10 to 45 minutes)."; "" where at once."""
+    if span.high <= 0:
+        return ""
+    if math.isinf(span.mid):
+        return "Then wait for another day: nothing dries in air as damp as this."
+    return f"Then let it dry {range_words(span)}."
+
+
 def wait_words(wait: Wait) -> str:
-    """A wait inside a layer: "Wait about 10 minutes, until wash 3 no longer shines"."""
+    """A wait inside a layer: "Wait about 10 minutes, until wash 3 is dry"."""
     washes = f"wash{'es' * (len(wait.until) != 1)} {_list(wait.until)}"
-    verb = "shines" if len(wait.until) == 1 else "shine"
-    return f"Wait about {minutes_words(max(wait.minutes, 1.0))}, until {washes} no longer {verb}."
+    verb = "is" if len(wait.until) == 1 else "are"
+    return f"Wait about {minutes_words(max(wait.minutes, 1.0))}, until {washes} {verb} dry."
 
 
 def _list(numbers: Sequence[int]) -> str:

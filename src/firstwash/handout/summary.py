@@ -7,12 +7,14 @@ from typing import Any
 import numpy as np
 
 from firstwash.arrays import FloatArray
-from firstwash.handout.choices import greys, one_more, other_mixtures
+from firstwash.handout.choices import greys, handling_notes, one_more, other_mixtures
 from firstwash.handout.markup import folded, table, whole
 from firstwash.handout.reasons import reason_details, reason_words
 from firstwash.handout.steps import (
     area_and_parts,
+    board_words,
     consistency_words,
+    dry_words,
     edges_words,
     mix_words,
     reserve_words,
@@ -24,13 +26,14 @@ from firstwash.handout.table import (
     by_hand_name,
     errors_words,
     expected_words,
+    hand_words,
     handling_words,
 )
 from firstwash.handout.words import area_words, change_words, palette_words, parts_words
 from firstwash.optics.observer import lab_to_srgb8
 from firstwash.paints.catalogue import Paint
 from firstwash.plan.bench import Bench
-from firstwash.plan.board.order import Wait
+from firstwash.plan.board.order import Reason, Wait, step_words
 from firstwash.plan.board.ranges import range_words
 from firstwash.plan.one_more import PaintMore
 from firstwash.plan.reasons import why
@@ -80,6 +83,7 @@ KNOWN_BY = {
     "estimated": "estimate",
     "calibrated": "your swatches",
 }
+TOLD = (Reason.WET_TOGETHER, Reason.WHILE_OTHERS_DRY)  # why washes follow one another
 MOST_OPEN = 40  # washes of a layer that are shown without asking
 
 
@@ -173,13 +177,15 @@ def _amounts(plan: Plan) -> str:
                 f'<span class="letter">{puddle.name}</span>',
                 escape(mix_words(puddle.amount, names)),
                 escape(mix_words(puddle.amount, names, pans=True)),
+                escape(puddle.amount.consistency.test),
                 f"{_swatch(puddle.wet)} {_swatch(puddle.swatch[0])}",
             ]
         )
-    head = ("Puddle", "From tubes", "From pans, in brush-loads", "Wet, then dry (strongest)")
+    head = ("Puddle", "From tubes", "From pans, in brush-loads", "Thick enough when it")
+    columns = (*head, "Wet, then dry (strongest)")
     return (
         "<details><summary>How much to mix, half as much again as the sheet should take</summary>"
-        + table(head, rows)
+        + table(columns, rows)
         + '<p class="small">A bead is what leaves the tube: a pinhead, a lentil (4 mm), a pea or a '
         "hazelnut. Amounts are habits put into numbers, not measurements; wet colours are "
         "estimates.</p></details>"
@@ -203,6 +209,7 @@ def _layer(plan: Plan, number: int, stage: str, mask: str) -> str:
         f"laid.{_layer_time(plan, number)}</p>"
         + _steps(plan, number)
         + _reasons(plan, number)
+        + handling_notes(plan, number)
         + _by_hand(plan, number)
         + other_mixtures(plan, number)
     )
@@ -228,11 +235,11 @@ def _by_hand(plan: Plan, number: int) -> str:
     head = ("Wash", "Puddle", "Off from plan when dry", "Off from photo in the end")
     return (
         f"<p>Take most care with wash {worst.number} (puddle {plan.puddles[worst.puddle].name}): "
-        f"a hand {found.sigma:.0%} off shows most there. Try it on a strip first.</p>"
+        f"a hand off by {hand_words(found.sigma)} shows most there. Try it on a strip first.</p>"
         "<details><summary>How every wash may come out by hand</summary>"
         f"<p>For {found.painters} imagined painters whose mixing and laying are off by about "
-        f"{found.sigma:.0%}: the mean colour difference (CIEDE2000), and in brackets what nine of "
-        "ten stay within.</p>" + table(head, rows) + "</details>"
+        f"{hand_words(found.sigma)}: the mean colour difference (CIEDE2000), and in brackets what "
+        "nine of ten stay within.</p>" + table(head, rows) + "</details>"
     )
 
 
@@ -265,18 +272,21 @@ def _layer_title(plan: Plan, number: int) -> str:
 def _layer_time(plan: Plan, number: int) -> str:
     painted = sorted({w.layer for w in plan.washes})
     time = plan.schedule.time.layers[painted.index(number)]
-    dry = f" Then let it dry {range_words(time.drying)}." if time.drying.high > 0 else ""
-    return f" With mixing it takes {escape(range_words(time.busy))}.{escape(dry)}"
+    busy, dry = escape(range_words(time.busy)), escape(dry_words(time.drying))
+    return f" With mixing it takes {busy}. {dry}"
 
 
 def _steps(plan: Plan, number: int) -> str:
     """All washes of a layer in painting order, with what to wait for between them."""
     known = {w.number: w for w in plan.washes_of(number)}
+    names = {n: f"wash {n}" for n in known}
     rows: list[Sequence[str]] = []
     for step in plan.schedule.steps[number - 1]:
         if isinstance(step, Wait):
             rows.append([f'<strong class="wait">{escape(wait_words(step))}</strong>'])
         else:
+            if len(step.ids) > 1 and step.reason in TOLD:
+                rows.append([escape(step_words(step, names))])
             rows += [_step_row(known[i], plan) for i in step.ids]
     head = ("Wash", "Puddle", "Dries to", "How", "Area", "Edges", "Goes from")
     steps = table(head, rows)
@@ -391,7 +401,7 @@ def summary_page(
         f"<p>{escape(str(plan.sheet))}. {plan.layers} layers, {len(plan.paints)} paints, "
         f"{len(plan.puddles)} puddles, {len(plan.washes)} washes and {len(plan.touches)} fine "
         f"strokes; {plan.reserve_share():.0%} of the sheet stays bare paper. At the board "
-        f"{escape(range_words(plan.schedule.minutes))}, drying included.</p>"
+        f"{escape(board_words(plan))}, drying included.</p>"
         + _picture(
             files["comparison"],
             "Reference, target in flat cells, and predicted painting",

@@ -2,12 +2,13 @@
 
 from collections.abc import Sequence
 from dataclasses import asdict
+from math import isfinite
 from typing import Any
 
 import numpy as np
 
 from firstwash.arrays import FloatArray, IntArray
-from firstwash.handout.steps import consistency_words
+from firstwash.handout.steps import board_words, consistency_words
 from firstwash.handout.words import (
     area_words,
     change_words,
@@ -18,7 +19,7 @@ from firstwash.handout.words import (
 from firstwash.optics.observer import lab_to_srgb8, srgb_encode, xyz_to_linear_srgb
 from firstwash.paints.catalogue import Paint, load_set, set_names
 from firstwash.picture.values import value_step
-from firstwash.plan.board.ranges import Range, range_words
+from firstwash.plan.board.ranges import Range
 from firstwash.plan.glaze import GlazeStage
 from firstwash.plan.outlook import Expected
 from firstwash.plan.result import Errors, Plan
@@ -28,6 +29,7 @@ __all__ = [
     "errors_words",
     "expected_words",
     "glaze_rows",
+    "hand_words",
     "handling_words",
     "paint_rows",
     "plan_rows",
@@ -103,7 +105,12 @@ def expected_words(e: Expected) -> str:
 
 def by_hand_name(plan: Plan) -> str:
     """The last rung's name: the same washes as hands lay them."""
-    return f"the same by hands {plan.limits.hand:.0%} off; nine of ten"
+    return f"the same by hands off by {hand_words(plan.limits.hand)}; nine of ten"
+
+
+def hand_words(sigma: float) -> str:
+    """How far a hand errs, σ of a logarithm: "20 %", or a factor where a share misleads."""
+    return f"{sigma:.0%}" if sigma <= 0.3 else f"a factor of {np.exp(sigma):.1f}"
 
 
 def _quality_block(plan: Plan) -> Block:
@@ -119,7 +126,7 @@ def _quality_block(plan: Plan) -> Block:
     ]
     if plan.report.by_hand is not None:
         rows.append((by_hand_name(plan), expected_words(plan.report.by_hand.whole), "", "", ""))
-    time = range_words(plan.schedule.minutes)
+    time = board_words(plan)
     return (
         f"At the board {time}. How close it can come (CIEDE2000: mean / median / 95th percentile)",
         ("Painted with", "Against photo", "Against target", "Puddles", "Washes"),
@@ -139,7 +146,7 @@ def plan_summary(plan: Plan, notes: Sequence[str]) -> dict[str, Any]:
         "layers": [len(plan.washes_of(n)) for n in range(1, plan.layers + 1)],
         "washes": len(plan.washes),
         "touches": len(plan.touches),
-        "minutes": [round(v, 1) for v in _ends(plan.schedule.minutes)],
+        "minutes": [round(v, 1) if isfinite(v) else None for v in _ends(plan.schedule.minutes)],
         "areas": sum(w.areas for w in plan.washes),
         "reserve_share": round(plan.reserve_share(), 4),
         "ciede2000_against_photo": last.against_photo.__dict__,

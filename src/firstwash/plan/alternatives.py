@@ -14,13 +14,14 @@ import numpy as np
 from numpy.typing import NDArray
 
 from firstwash.arrays import FloatArray, IntArray
+from firstwash.errors import PaintError
 from firstwash.optics.difference import delta_e_2000
 from firstwash.paints.catalogue import Paint
 from firstwash.picture.values import value_step
 from firstwash.plan.bench import Bench
-from firstwash.plan.problem import usable_paints
 from firstwash.plan.remix import LOOK_WEIGHT, Slot, fit_mixtures, slot_of
 from firstwash.plan.result import Plan
+from firstwash.plan.say import allowed, largest_shares
 from firstwash.plan.wash import Wash
 from firstwash.plan.whatif import (
     Footprint,
@@ -174,7 +175,13 @@ def paint_box(plan: Plan, owned: Sequence[Paint] | None) -> tuple[tuple[Paint, .
     """
     if owned is None:
         return plan.paints, list(range(len(plan.paints)))
-    wanted = {p.key: p for p in usable_paints(tuple(owned), plan.limits)}
+    if not owned:
+        raise PaintError("The set holds no paint; add at least one.")
+    wanted = {p.key: p for p in allowed(owned, plan.limits, plan.paper)}
+    if not wanted:
+        raise PaintError(
+            "None of these paints may be used: all are banned, too dark, or only black and white."
+        )
     known = {p.key for p in plan.paints}
     box = (*plan.paints, *(p for key, p in wanted.items() if key not in known))
     return box, [i for i, p in enumerate(box) if p.key in wanted]
@@ -210,7 +217,7 @@ def alternatives(
     kept for a puddle that is mixed anyway, if one comes within 3 CIEDE2000.
     """
     box, usable = paint_box(plan, owned)
-    bench = Bench.of(box, plan.paper)
+    bench = Bench.of(box, plan.paper).limited(largest_shares(box, plan.limits))
     foot = footprint(plan, wash)
     planned = as_planned(plan, foot)
     slot = slot_of(foot, planned, plan.aims, wash.layer == 1 and plan.layers > 1)
@@ -301,7 +308,9 @@ def _new_mixes(
             amounts = np.zeros(bench.colours)
             amounts[chosen] = row
             part = amounts * bench.loads
-            if (part[chosen] >= LEAST_PART * part.sum()).all() and part.sum() > 0:
+            whole = part.sum()
+            few = (part[chosen] >= LEAST_PART * whole).all() and whole > 0
+            if few and (part <= bench.shares * whole * (1.0 + 1e-9)).all():
                 yield _Mix(amounts, cost, None)
 
 

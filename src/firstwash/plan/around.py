@@ -70,10 +70,11 @@ class Decided:
     paints: frozenset[str]
     wishes: Mapping[int, FloatArray]
 
-    def preferring(self, limits: Limits) -> Limits:
-        """The limits with all paints that stay wanted on the palette."""
-        more = sorted(self.paints - set(limits.prefer))
-        return replace(limits, prefer=(*limits.prefer, *more))
+    def preferring(self, limits: Limits, owned: Sequence[Paint]) -> Limits:
+        """The limits with all paints that stay wanted on the palette, each said once."""
+        said = {word.strip().casefold() for word in limits.prefer}
+        known = {p.key for p in owned if {p.key.casefold(), p.name.casefold()} & said}
+        return replace(limits, prefer=(*limits.prefer, *sorted(self.paints - known)))
 
     def aims_over(self, aims: FloatArray) -> NDArray[np.float64]:
         """Aims (cells, 3) with the painter's own wishes."""
@@ -110,7 +111,7 @@ class KeptCoats:
         """
         fixed = np.array([r.fixed for r in self.decided.recipes], dtype=np.bool_)
         loads = np.where(fixed, 1.0, self.recipes @ bench.loads)
-        return self.recipes / loads[:, None], RecipeRules(len(self.recipes), fixed, self.must)
+        return self.recipes / loads[:, None], RecipeRules(int(fixed.sum()), fixed, self.must)
 
     def holds(self, cells: NDArray[np.int64]) -> bool:
         """Whether anything about these cells is decided."""

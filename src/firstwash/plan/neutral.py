@@ -21,6 +21,7 @@ from firstwash.plan.alternatives import paint_box
 from firstwash.plan.bench import Bench
 from firstwash.plan.remix import fit_mixtures, slot_over
 from firstwash.plan.result import Plan
+from firstwash.plan.say import largest_shares
 from firstwash.plan.whatif import scenario
 
 __all__ = ["SWEEP", "Lean", "Neutral", "Spot", "hue_angle", "neutralisers"]
@@ -103,7 +104,7 @@ def neutralisers(
     paints where two of them do. Raises RequestError for a cell or layer that is not there.
     """
     box, usable = paint_box(plan, owned)
-    bench = Bench.of(box, plan.paper)
+    bench = Bench.of(box, plan.paper).limited(largest_shares(box, plan.limits))
     under = _stack(plan, bench, ground)
     wanted = MIDDLE if ground is None and lightness is None else lightness
     found: dict[frozenset[int], Neutral] = {}
@@ -193,6 +194,8 @@ def _told(
     used = np.flatnonzero(loads)
     if strength <= 1e-6 or len(used) < 2 or (loads[used] < LEAST_PART * strength).any():
         return None
+    if (loads > bench.shares * strength * (1.0 + 1e-9)).any():
+        return None  # more of one than the painter allows
     order = sorted(used.tolist(), key=lambda p: (-loads[p], p))
     before, lab = bench.labs(under)[-1], _shown(bench, under, glaze)
     return Neutral(

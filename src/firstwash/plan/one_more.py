@@ -3,18 +3,19 @@
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+import numpy as np
+
 from firstwash.paints.catalogue import Paint
 from firstwash.picture.reference import Reference
 from firstwash.plan.bench import Bench
 from firstwash.plan.palette import colour_groups
 from firstwash.plan.palette_addition import best_addition
-from firstwash.plan.problem import usable_paints
 from firstwash.plan.result import Plan
-from firstwash.plan.say import heard
+from firstwash.plan.say import allowed, heard
 
 __all__ = ["PaintMore", "paints_more"]
 
-LEAST = 0.02  # mean CIEDE2000 that a paint must save to be told; less is lost in what is unsure
+LEAST = 0.1  # mean CIEDE2000 that a paint must save to be told; less is lost in what is unsure
 
 
 @dataclass(frozen=True)
@@ -39,16 +40,17 @@ def paints_more(
 
     owned: what the painter chose from, the plan's palette among them. The same limits hold
     as for the plan: as many paints on the palette, no banned ones, no black or white unless
-    asked for. Paints that would hardly help are not told.
+    asked for, none that alone dries too dark. Paints that would hardly help are not told.
     """
     limits = plan.limits
     say = heard(tuple(owned), limits, plan.paper)
     known = {p.key for p in owned}
-    new = [p for p in others if p.key not in known and p.key not in limits.ban]
-    new = [p for p in _usable(new, plan) if not _same_pigment(p, owned)]
+    new = [p for p in others if p.key not in known and not _same_pigment(p, owned)]
+    new = list(allowed(new, limits, plan.paper))
     if not new:
         return ()
-    bench = Bench.of([*say.paints, *new], plan.paper)
+    shares = np.concatenate([say.shares, np.ones(len(new))])
+    bench = Bench.of([*say.paints, *new], plan.paper).limited(shares)
     photo = plan.cells.mean(reference.lab, reference.weight)
     targets, weights = colour_groups(photo, plan.cells.areas_mm2())
     mine = range(len(say.paints))
@@ -68,10 +70,6 @@ def paints_more(
 def _without(plan: Plan, keys: Sequence[str]) -> tuple[Paint, ...]:
     """Paints of the plan's palette that are not among these."""
     return tuple(p for p in plan.paints if p.key not in keys)
-
-
-def _usable(new: Sequence[Paint], plan: Plan) -> tuple[Paint, ...]:
-    return usable_paints(tuple(new), plan.limits) if new else ()
 
 
 def _same_pigment(paint: Paint, owned: Sequence[Paint]) -> bool:

@@ -27,7 +27,7 @@ from firstwash.plan.kept import RecipeRules
 from firstwash.plan.layin import open_borders
 from firstwash.plan.palette import choose_paints, choose_palette, colour_groups, floor_for
 from firstwash.plan.polish import HANDS
-from firstwash.plan.problem import Limits, Progress, no_progress
+from firstwash.plan.problem import LAYERS, Limits, Progress, no_progress
 from firstwash.plan.puddles import Mixing, drop_idle_coats, own_puddles, share_puddles
 from firstwash.plan.report import make_report
 from firstwash.plan.result import PaletteWorth, Plan
@@ -64,7 +64,7 @@ def make_plan(
     """
     asked = limits or Limits()
     ground = paper or default_paper()
-    heard_as = asked if decided is None else decided.preferring(asked)
+    heard_as = asked if decided is None else decided.preferring(asked, paints)
     say = heard(tuple(paints), heard_as, ground)
     desk = _Desk(reference, say, ground, room or Room(), decided)
     plan = desk.plan(asked, lambda step, done: progress(step, 0.8 * done))
@@ -294,7 +294,7 @@ def _mix(
     )
     washes = sum(len(s.amounts) for s in thinned)
     if kept is not None and len(kept[0]):
-        many = max(washes if most is None else most, len(kept[0]), 1)
+        many = max(washes if most is None else most, kept[1].kept, 1)
         mixing = share_puddles(bench, thinned, many, paints_per_puddle, kept=kept)
     elif most is None or washes <= most:
         mixing = own_puddles(bench, thinned)
@@ -313,13 +313,24 @@ def _graded(job: _Job) -> GradedWash | None:
     return fit_graded_wash(job.bench, aims, place, job.limits.paints_per_puddle)
 
 
+def _too_long(plan: Plan) -> str:
+    """That a plan does not fit its hours, and what would help."""
+    time, room = plan.schedule.time, plan.schedule.room
+    if not np.isfinite(time.waiting.mid):
+        return "In air as damp as this nothing dries; warm the room or wait for another day."
+    told = f"This takes {range_words(plan.schedule.minutes)}, longer than was asked for"
+    if time.waiting.mid < time.mixing.mid + time.painting.mid:
+        return f"{told}; fewer shapes, washes or puddles would help."
+    help_ = ["a dry, warm room"]
+    help_ += [] if room.hair_dryer else ["a hair dryer"]
+    help_ += ["fewer layers"] if plan.layers > LAYERS[0] else []
+    return f"{told}: most of it is drying. What helps: {', '.join(help_)}."
+
+
 def _notes(plan: Plan, asked: Limits, say: Say) -> tuple[str, ...]:
     notes = list(say.notes)
     if asked.hours is not None and minutes_of(plan) > ENOUGH * 60.0 * asked.hours:
-        notes.append(
-            f"This takes {range_words(plan.schedule.minutes)}, longer than was asked for: most of "
-            "it is drying. A hair dryer, a dry room or fewer layers help."
-        )
+        notes.append(_too_long(plan))
     elif asked.hours is not None and plan.limits != asked:
         notes.append(
             f"To fit {minutes_words(60.0 * asked.hours)}, the plan has {plan.limits.layers} layers "

@@ -37,7 +37,8 @@ class Limits:
     washes: one puddle at one strength in one layer, over as many areas as want it; at most
     so many, or None. hours: at the board, drying included, or None.
     touches: fine dark strokes at most, laid last; 0 for none, and no reserves finer than a shape.
-    hand: how far a hand errs, σ of the logarithm of what it mixes and lays, 0 to 1.
+    hand: how far a hand errs, σ of the logarithm of what it mixes and lays, 0 to 1; plans are
+    chosen for it where washes are limited, and judged for it always.
     paints_per_puddle: 1-6. shapes: shapes at most.
     min_area_mm2, min_width_mm: nothing smaller is asked of a brush.
     black_and_white: may black and white paint be used. handling: how much the rules of

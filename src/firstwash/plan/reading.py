@@ -12,9 +12,10 @@ from numpy.typing import NDArray
 
 from firstwash.arrays import IntArray
 from firstwash.errors import FirstwashError, RequestError
+from firstwash.optics.difference import delta_e_2000
 from firstwash.optics.surface import Paper
 from firstwash.paints.catalogue import Handling, Paint
-from firstwash.picture.edges import EDGE_KINDS, Edges
+from firstwash.picture.edges import EDGE_KINDS, Edges, core_colours
 from firstwash.picture.reference import Reference
 from firstwash.picture.shapes import Cells
 from firstwash.picture.stroke_render import Stroke
@@ -35,6 +36,10 @@ from firstwash.plan.wash import Puddle, Wash
 __all__ = ["read_cells", "read_locks", "read_plan"]
 
 Document = Mapping[str, Any]
+
+ONE_COAT = 1e-6  # by how much nine digits of a recipe may miss one full coat
+DAMAGES = (KeyError, TypeError, ValueError, IndexError, OverflowError, AttributeError, MemoryError)
+SAME_PHOTO = 0.5  # CIEDE2000, mean over the sheet, that the same photo read again may differ
 
 
 def _checked(told: Document) -> None:
@@ -59,7 +64,7 @@ def read_cells(told: Document, index: IntArray, ppmm: float) -> Cells:
         _fit(bool(((shapes >= 0) & (shapes < max(len(shapes), 1))).all()), "shapes")
         rough = np.zeros(int(shapes.max(initial=-1)) + 1)
         rough[shapes] = [float(c["roughness"]) for c in told["cells"]]
-    except (KeyError, TypeError, ValueError, OverflowError, IndexError, MemoryError) as error:
+    except DAMAGES as error:
         raise _damaged(error) from None
     found = np.asarray(index)
     if found.ndim != 2 or not np.array_equal(np.unique(found), np.arange(len(shapes))):
@@ -78,7 +83,7 @@ def read_locks(told: Document) -> Locks:
             paints=frozenset(n for kind, n in found if kind == "paint"),
             layers=frozenset(n for kind, n in found if kind == "layer"),
         )
-    except (KeyError, TypeError, ValueError) as error:
+    except DAMAGES as error:
         raise _damaged(error) from None
 
 
@@ -91,9 +96,9 @@ def read_plan(told: Document, cells: Cells, edges: Edges, reference: Reference) 
     _checked(told)
     try:
         return _Reader(told, cells).plan(edges, reference)
-    except FirstwashError:
+    except RequestError:
         raise
-    except (KeyError, TypeError, ValueError, IndexError, OverflowError, AttributeError) as error:
+    except (FirstwashError, *DAMAGES) as error:
         raise _damaged(error) from None
 
 
@@ -136,6 +141,7 @@ class _Reader:
         background = told["background"]["treatment"]
         if background != reference.background:
             raise RequestError(f"The plan's background is {background}; ask for that again.")
+        self._check_photo(edges, reference)
         room = Room(**told["schedule"]["room"])
         steps = [
             tuple(_step(s, {w.number for w in washes if w.layer == n}) for s in own)
@@ -149,7 +155,7 @@ class _Reader:
             paper=_paper(told["paper"]),
             paints=self.paints,
             limits=_limits(told["limits"]),
-            tone=ToneMap(told["tone"]["floor"], told["tone"]["ceiling"]),
+            tone=_tone(told["tone"]),
             background=background,
             cells=self.cells,
             edges=edges,
@@ -166,6 +172,12 @@ class _Reader:
             touches=touches,
             notes=tuple(str(n) for n in told["notes"]),
         )
+
+    def _check_photo(self, edges: Edges, reference: Reference) -> None:
+        found = core_colours(reference.lab, self.cells, edges, reference.weight)
+        off = delta_e_2000(found, self._labs("photo_lab"))
+        if float(off @ self.cells.areas_mm2() / self.cells.areas_mm2().sum()) > SAME_PHOTO:
+            raise RequestError("The plan is of another photo, or of another part of it.")
 
     def _labs(self, name: str) -> NDArray[np.float64]:
         return _numbers([c[name] for c in self.told["cells"]], (self.cells.count, 3))
@@ -212,15 +224,16 @@ class _Reader:
 
     def _puddle(self, p: Document) -> Puddle:
         amount = dict(p["amount"])
+        parts = tuple((self.paint_of[q["paint"]], float(q["amount"])) for q in p["parts"])
+        loads = [a / self.paints[i].full_coat for i, a in parts]
+        _fit(all(0.0 < x < np.inf for x in loads) and abs(sum(loads) - 1.0) < ONE_COAT, "recipes")
         amount["consistency"] = Consistency(**amount["consistency"])
         for way in ("tubes", "pans"):
             counted = amount[way]
             amount[way] = Counted(**{**counted, "counts": tuple(counted["counts"])})
         return Puddle(
             name=p["name"],
-            parts=tuple(
-                (self.paint_of[part["paint"]], float(part["amount"])) for part in p["parts"]
-            ),
+            parts=parts,
             strength_range=tuple(p["strength_range"]),
             area_mm2=p["area_mm2"],
             value_steps=tuple(p["value_steps"]),
@@ -272,6 +285,12 @@ def _paint(p: Document) -> Paint:
 def _paper(p: Document) -> Paper:
     known = {n: p[n] for n in ("name", "k1", "k2", "soak", "fibre_scattering", "provenance")}
     return Paper(reflectance=_numbers(p["reflectance"], (len(p["reflectance"]),)), **known)
+
+
+def _tone(told: Document) -> ToneMap:
+    floor, ceiling = _numbers([told["floor"], told["ceiling"]], (2,)).tolist()
+    _fit(0.0 <= floor <= ceiling <= 100.0, "tones")
+    return ToneMap(floor, ceiling)
 
 
 def _limits(told: Document) -> Limits:

@@ -17,6 +17,7 @@ from firstwash.paints.catalogue import Paint
 from firstwash.picture.reference import Reference
 from firstwash.plan.around import Decided, Recipe
 from firstwash.plan.assemble import puddle_letter
+from firstwash.plan.board.drying import Room
 from firstwash.plan.locks import NO_LOCKS, Held, Locks, held
 from firstwash.plan.planner import make_plan
 from firstwash.plan.problem import Limits, Progress, no_progress
@@ -36,24 +37,37 @@ def replan(
     locks: Locks = NO_LOCKS,
     owned: Sequence[Paint] | None = None,
     progress: Progress = no_progress,
+    room: Room | None = None,
 ) -> Plan:
     """A new plan on the same drawing with everything locked kept.
 
     reference: the picture the plan was made from. limits: those of the plan unless given; hours
-    are told but nothing is made simpler for them. owned: paints to choose from; those of the
-    plan's palette unless given.
+    are told but nothing is made simpler for them, unless the plan was already and the same is
+    asked again. owned: paints to choose from; those of the plan's palette unless given. room:
+    whose air dries the washes; the plan's unless given.
     Holds: locked washes keep areas, puddle and strength to the last bit, locked puddles their
     recipe and letter. A locked puddle that no wash takes is left out, and a note says so.
     Raises RequestError where locks and limits contradict each other, or the picture is another.
     """
-    asked = plan.limits if limits is None else limits
+    asked = _as_fitted(plan, plan.limits if limits is None else limits)
     keep = held(plan, locks)
     paints = plan.paints if owned is None else tuple(owned)
     _check(plan, reference, asked, locks, keep)
     _check_paints(plan, paints, asked, keep)
     decided = _decided(plan, keep)
-    found = make_plan(reference, paints, asked, plan.paper, progress, plan.schedule.room, decided)
+    found = make_plan(
+        reference, paints, asked, plan.paper, progress, room or plan.schedule.room, decided
+    )
     return _with_letters(plan, found, keep)
+
+
+def _as_fitted(plan: Plan, asked: Limits) -> Limits:
+    """Where a plan was made simpler for its hours, the same request means as simple a plan."""
+    same = asked.hours is not None and asked.layers == plan.limits.layers
+    if not same or plan.layers >= asked.layers or not plan.puddles:
+        return asked
+    fewest = min(len(plan.puddles), asked.puddles or len(plan.puddles))
+    return replace(asked, layers=plan.layers, puddles=fewest)
 
 
 def _check(plan: Plan, reference: Reference, asked: Limits, locks: Locks, keep: Held) -> None:
@@ -103,7 +117,8 @@ def _stays(keep: Held, cells: tuple[int, ...], layer: int) -> bool:
 
 
 def _decided(plan: Plan, keep: Held) -> Decided:
-    kept = sorted(keep.recipes | {int(q) for q in np.flatnonzero(keep.tied.any(axis=1))})
+    tied = {int(q) for q in np.flatnonzero(keep.tied.any(axis=1))}
+    kept = [*sorted(keep.recipes), *sorted(tied - keep.recipes)]  # those that stay come first
     index = {q: i for i, q in enumerate(kept)}
     coats = tuple(
         tuple((c[0], index[c[1]], c[2]) for c in own if keep.closed[cell, c[0] - 1])

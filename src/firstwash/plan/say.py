@@ -12,9 +12,9 @@ from firstwash.optics.surface import Paper
 from firstwash.paints.catalogue import Paint, all_paints
 from firstwash.picture.values import value_step
 from firstwash.plan.bench import Bench
-from firstwash.plan.problem import Limits, usable_paints
+from firstwash.plan.problem import Limits, is_black_or_white, usable_paints
 
-__all__ = ["Say", "full_coat_step", "heard"]
+__all__ = ["Say", "allowed", "full_coat_step", "heard", "largest_shares"]
 
 
 @dataclass(frozen=True, eq=False)
@@ -63,6 +63,30 @@ def heard(owned: Sequence[Paint], limits: Limits, paper: Paper) -> Say:
     limited = [f"{p.name} ({s:.0%})" for p, s in zip(kept, shares, strict=True) if s < 1.0]
     notes += [f"Limited in every puddle, as you asked: {', '.join(limited)}."] if limited else []
     return Say(kept, must, shares, (*notes, *alone))
+
+
+def allowed(paints: Sequence[Paint], limits: Limits, paper: Paper) -> tuple[Paint, ...]:
+    """Those of the paints that the limits do not rule out; may be none.
+
+    Raises RequestError for words that name no paint.
+    """
+    names = _Names(paints)
+    ban, prefer = names.keys(limits.ban, "ban"), names.keys(limits.prefer, "prefer")
+    return tuple(
+        p
+        for p in paints
+        if p.key not in ban
+        and (limits.black_and_white or p.key in prefer or not is_black_or_white(p))
+        and (limits.darkest_step is None or full_coat_step(p, paper) >= limits.darkest_step)
+    )
+
+
+def largest_shares(paints: Sequence[Paint], limits: Limits) -> NDArray[np.float64]:
+    """Largest share (paints,) of a puddle that each paint may make up, 1 for no limit."""
+    names = _Names(paints)
+    keys = names.keys([word for word, _ in limits.caps], "cap")
+    caps = dict(zip(keys, (share for _, share in limits.caps), strict=True))
+    return np.array([caps.get(p.key, 1.0) for p in paints], dtype=np.float64)
 
 
 def full_coat_step(paint: Paint, paper: Paper) -> int:

@@ -226,7 +226,8 @@ def _item(w: int, wash: Wash, boxes: FloatArray, room: Room, weight_gsm: float) 
     own = boxes[list(wash.cells)]
     left, top = own[:, :2].min(axis=0)
     right, bottom = own[:, 2:].max(axis=0)
-    shine = drying_of(wash.technique, room, weight_gsm).shine.mid
+    # Against a hard edge nothing is laid before it is dry: a damp wash would draw it in.
+    dry = drying_of(wash.technique, room, weight_gsm).dry.mid
     return Item(
         id=w,
         lightness=float(np.clip(wash.stroke[0], 0.0, 100.0)),
@@ -234,7 +235,7 @@ def _item(w: int, wash: Wash, boxes: FloatArray, room: Room, weight_gsm: float) 
         technique=wash.technique,
         box=(float(left), float(top), float(right), float(bottom)),
         paint_minutes=wash_minutes(_work(wash)).mid,
-        wet_minutes=min(max(shine, 1e-2), DAMP_MINUTES),
+        wet_minutes=min(max(dry, 1e-2), DAMP_MINUTES),
     )
 
 

@@ -5,7 +5,7 @@ other shape is touched. Each coat either joins a wash that is laid anyway, or is
 own out of one of the puddles; the second only where it earns its place and washes are left.
 """
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator
 from dataclasses import dataclass
 
 import numpy as np
@@ -357,8 +357,3 @@ class _Search:
             own=tuple(c for c in laid if c in used and c not in self.shared),
             miss=miss,
         )
-
-
-def order_of(aims: FloatArray, cells: Sequence[int]) -> NDArray[np.int64]:
-    """The cells light to dark by what is wanted of them; ties in the order they come."""
-    return np.asarray(cells, dtype=np.int64)[np.argsort(-aims[:, 0], kind="stable")]

@@ -383,7 +383,7 @@ def test_every_reason_speaks_of_the_right_washes(
     [
         (
             Wait(8.2, (1, 2), (3,)),
-            "Wait 8 minutes, until the shine is gone from the sky and the hill, before you lay 3.",
+            "Wait 8 minutes, until the sky and the hill are dry, before you lay 3.",
         ),
         (Paint((1, 2), Reason.WET_TOGETHER, (1, 2)), "Lay the sky and the hill without a break"),
         (Paint((3,), Reason.PARTED, (1, 3)), "Lay 3; soften the border"),

@@ -52,7 +52,7 @@ class Item:
     id: any whole number, its own. lightness: L* of its test stroke, 0-100. area_mm2: 0 or more.
     box: left, top, right, bottom on the sheet, mm. paint_minutes: how long it takes, 0 or more.
     wet_minutes: above 0, from then until a neighbour may be laid against it: until it no
-    longer shines; a careful hand gives the time until it is dry (drying.py).
+    longer shines, or, as the schedule has it, until it is dry (drying.py).
     Raises RequestError for numbers that make no sense, an infinite wait among them.
     """
 
@@ -127,7 +127,7 @@ class Paint:
 
 @dataclass(frozen=True)
 class Wait:
-    """Wait so many minutes: until the washes `until` no longer shine, before laying `before`."""
+    """Wait so many minutes: until the washes `until` are dry enough, before laying `before`."""
 
     minutes: float
     until: tuple[int, ...]
@@ -231,8 +231,9 @@ def step_words(step: Step, names: Mapping[int, str]) -> str:
     """A step as one sentence; names: what the painter calls each wash."""
     if isinstance(step, Wait):
         return (
-            f"Wait {minutes_words(step.minutes)}, until the shine is gone from "
-            f"{_list(step.until, names)}, before you lay {_list(step.before, names)}."
+            f"Wait {minutes_words(step.minutes)}, until {_list(step.until, names)} "
+            f"{'is' if len(step.until) == 1 else 'are'} dry, before you lay "
+            f"{_list(step.before, names)}."
         )
     what = f"Lay {_list(step.ids, names)}"
     if step.reason is Reason.WET_TOGETHER:
