@@ -9,7 +9,15 @@ from typing import Any
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-__all__ = ["BoolArray", "FloatArray", "IntArray", "as_float", "check_last_axis", "check_unit_range"]
+__all__ = [
+    "BoolArray",
+    "FloatArray",
+    "IntArray",
+    "as_float",
+    "check_last_axis",
+    "check_unit_range",
+    "triple",
+]
 
 FloatArray = NDArray[np.floating[Any]]
 IntArray = NDArray[np.integer[Any]]
@@ -19,6 +27,11 @@ BoolArray = NDArray[np.bool_]
 def as_float(values: ArrayLike) -> NDArray[np.float64]:
     """Values as a C-contiguous float64 array of the same shape; integers are not rescaled."""
     return np.asarray(values, dtype=np.float64, order="C")
+
+
+def triple(values: FloatArray) -> tuple[float, float, float]:
+    """Three numbers, of a colour say, as plain floats."""
+    return float(values[0]), float(values[1]), float(values[2])
 
 
 def check_last_axis(values: FloatArray, length: int, name: str) -> None:

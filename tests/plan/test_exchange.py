@@ -65,9 +65,7 @@ def test_limits_are_kept(shared: Shared, refined: dict[float, Found], sigma: flo
         labs = shared.bench.labs(mixing.amounts(i))
         if stack.cap > 0.0 and len(stack.layers):
             assert labs[1, 0] >= stack.cap - 1.0  # priced, and half a unit of slack
-        assert (
-            np.diff(labs[:, 0]).max(initial=0.0) < 2.0
-        )  # only darker, but for what polishing does
+        assert np.diff(labs[:, 0]).max(initial=0.0) < 0.5  # only darker, to what can be seen
 
 
 def test_coats_nobody_would_see_are_left_out(shared: Shared) -> None:
@@ -75,6 +73,7 @@ def test_coats_nobody_would_see_are_left_out(shared: Shared) -> None:
     stacks, mixing = exchange_washes(s.bench, s.stacks, s.mixing, s.spots, s.cells, STEADY)
     for i, stack in enumerate(stacks):
         labs = s.bench.labs(mixing.amounts(i))
+        # A coat is judged before fainter ones under it go: then it may show a little less.
         assert delta_e_2000(labs[1:], labs[:-1]).min(initial=np.inf) >= IDLE * 0.7
         assert int(stack.coats_of.max()) <= len(stack.layers)
 

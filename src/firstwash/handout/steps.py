@@ -69,7 +69,7 @@ def consistency_words(puddle: Puddle) -> str:
 
 
 def mix_words(amount: PuddleAmount, names: Sequence[str], pans: bool = False) -> str:
-    """How to mix a puddle: "2 peas burnt sienna, 1 pea ultramarine blue, 40 drops of water"."""
+    """How to mix a puddle: "2 × pea burnt sienna, 1 × pea ultramarine blue, 40 drops …"."""
     counted = amount.pans if pans else amount.tubes
     paints = [
         f"{n} × {counted.measure} {name}" for n, name in zip(counted.counts, names, strict=True)

@@ -5,6 +5,7 @@ import numpy as np
 from firstwash.arrays import FloatArray
 from firstwash.optics.difference import delta_e_2000
 from firstwash.optics.observer import lab_to_xyz, light
+from firstwash.plan.board.amounts import whole_parts
 from firstwash.plan.result import Plan
 from firstwash.plan.wash import Puddle, Wash
 
@@ -18,8 +19,6 @@ __all__ = [
     "washes_by_puddle",
 ]
 
-CLOSE = 0.1  # relative error of a part that is lost in a hand's own, about 0.2
-MOST_PARTS = 100  # a puddle holds no part below 2 %, so one of far fewer parts is close
 HUES = (
     (15.0, "rose"),
     (42.0, "red"),
@@ -47,13 +46,8 @@ def proportions(puddle: Puddle) -> tuple[tuple[int, int], ...]:
     Parts of each paint at its own full strength, so that a strong paint is not overrated:
     a trace of one stays a trace.
     """
-    amounts = np.array([a for _, a in puddle.parts])
-    share = amounts / amounts.sum()
-    for total in range(1, MOST_PARTS + 1):
-        parts = np.maximum(np.rint(total * share).astype(int), 1)
-        if (np.abs(parts / parts.sum() - share) <= CLOSE * share).all():
-            break
-    return tuple((p, int(n)) for (p, _), n in zip(puddle.parts, parts, strict=True))
+    parts = whole_parts([a for _, a in puddle.parts])
+    return tuple((p, n) for (p, _), n in zip(puddle.parts, parts, strict=True))
 
 
 def palette_words(plan: Plan) -> str:

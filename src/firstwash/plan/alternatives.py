@@ -13,7 +13,7 @@ from typing import TypeVar
 import numpy as np
 from numpy.typing import NDArray
 
-from firstwash.arrays import FloatArray, IntArray
+from firstwash.arrays import FloatArray, IntArray, triple
 from firstwash.errors import PaintError
 from firstwash.optics.difference import delta_e_2000
 from firstwash.paints.catalogue import Paint
@@ -366,7 +366,7 @@ class _Judge:
             strength=strength,
             puddle=mix.puddle,
             new_paints=tuple(self.box[p] for p in order if p >= on_palette),
-            stroke=_triple(stroke),
+            stroke=triple(stroke),
             value_step=int(value_step(stroke[0])),
             finals=finals,
             now=self._standing(self.planned),
@@ -416,13 +416,9 @@ class _Judge:
             cell=int(self.foot.cells[i]),
             area_mm2=float(self.foot.areas[i]),
             difference=float(change[i]),
-            before=_triple(before[i]),
-            after=_triple(finals[i]),
+            before=triple(before[i]),
+            after=triple(finals[i]),
         )
-
-
-def _triple(lab: FloatArray) -> tuple[float, float, float]:
-    return float(lab[0]), float(lab[1]), float(lab[2])
 
 
 def _changed(laid: Scenario, there: Scenario) -> tuple[tuple[int, int, float], ...]:

@@ -136,9 +136,10 @@ class Handiwork:
         Averages over painters are sums over cells, and no cell holds two washes of one layer:
         so the washes of a layer may all err alike, and a wash that stands in for another of
         its layer is tried by the same hands. The errors of layers, and of parts against
-        layers, have exactly the variance sigma² and no covariance; the second half of the
-        painters errs exactly opposite to the first [Hammersley1956], so that whatever is
-        linear averages out. A painter left over does not err.
+        layers, have no covariance and, over an even number of painters, exactly the variance
+        sigma²; the second half of the painters errs exactly opposite to the first
+        [Hammersley1956], so that whatever is linear averages out. A painter left over does not
+        err.
         """
         half, odd = divmod(painters.count, 2)
         rng = np.random.default_rng((painters.seed, painters.count, 3))

@@ -13,7 +13,7 @@ from itertools import combinations
 import numpy as np
 from numpy.typing import NDArray
 
-from firstwash.arrays import FloatArray
+from firstwash.arrays import FloatArray, triple
 from firstwash.errors import RequestError
 from firstwash.paints.catalogue import Paint
 from firstwash.picture.values import value_step
@@ -201,8 +201,8 @@ def _told(
     return Neutral(
         parts=tuple((box[p], float(glaze[p] / strength)) for p in order),
         strength=strength,
-        before=_triple(before),
-        lab=_triple(lab),
+        before=triple(before),
+        lab=triple(lab),
         chroma=float(np.hypot(lab[1], lab[2])),
         value_steps=(int(value_step(before[0])), int(value_step(lab[0]))),
         leans=tuple(_lean(box[p], bench, under, glaze, p) for p in order),
@@ -214,8 +214,8 @@ def _lean(paint: Paint, bench: Bench, under: FloatArray, glaze: FloatArray, p: i
     less, more = (_shown(bench, under, _moved(bench, glaze, p, f)) for f in (-SWEEP, SWEEP))
     return Lean(
         paint=paint,
-        less=_triple(less),
-        more=_triple(more),
+        less=triple(less),
+        more=triple(more),
         less_hue=hue_angle(*(less - neutral)[1:].tolist()),
         more_hue=hue_angle(*(more - neutral)[1:].tolist()),
     )
@@ -226,7 +226,3 @@ def _moved(bench: Bench, glaze: FloatArray, p: int, by: float) -> NDArray[np.flo
     out = np.array(glaze)
     out[p] *= 1.0 + by
     return np.asarray(out * float((glaze @ bench.loads) / (out @ bench.loads)))
-
-
-def _triple(lab: FloatArray) -> tuple[float, float, float]:
-    return float(lab[0]), float(lab[1]), float(lab[2])

@@ -11,7 +11,7 @@ from typing import Literal
 import numpy as np
 from numpy.typing import NDArray
 
-from firstwash.arrays import FloatArray
+from firstwash.arrays import FloatArray, triple
 from firstwash.errors import RequestError
 from firstwash.optics.difference import delta_e_2000
 from firstwash.picture.values import value_step
@@ -276,7 +276,7 @@ def _palest(plan: Plan, foot: Footprint) -> tuple[Tint, float]:
     mean = share @ tints
     off = float(share @ delta_e_2000(plan.stage_labs[1][cells], tints))
     spread = float(share @ delta_e_2000(tints, mean))
-    return Tint(_triple(mean), int(value_step(mean[0])), spread), off
+    return Tint(triple(mean), int(value_step(mean[0])), spread), off
 
 
 def _later(foot: Footprint) -> dict[tuple[int, int, float], NDArray[np.float64]]:
@@ -315,7 +315,7 @@ def _glazed(plan: Plan, foot: Footprint) -> tuple[Glaze, Effect] | None:
 
 def _effect(plan: Plan, foot: Footprint, weight: FloatArray) -> Effect:
     means = (
-        _triple(weight @ there.finals()[foot.stack_of] / weight.sum())
+        triple(weight @ there.finals()[foot.stack_of] / weight.sum())
         for there in (as_planned(plan, foot), left_out(plan, foot))
     )
     return Effect(*means)
@@ -407,7 +407,3 @@ def _need_claims(r: Reason) -> list[Claim]:
     elif other is not None and other < t.rise:
         out.append("close substitute")
     return out
-
-
-def _triple(lab: FloatArray) -> Lab:
-    return float(lab[0]), float(lab[1]), float(lab[2])

@@ -13,7 +13,7 @@ from typing import Literal
 import numpy as np
 from numpy.typing import NDArray
 
-from firstwash.arrays import FloatArray
+from firstwash.arrays import FloatArray, triple
 from firstwash.optics.difference import delta_e_2000
 from firstwash.optics.observer import lab_to_xyz, xyz_to_lab
 from firstwash.picture.stroke_render import Stroke, stroke_covers
@@ -119,21 +119,17 @@ def _touch(bench: Bench, recipes: FloatArray, stroke: Stroke, place: _Place) -> 
         masked = stroke.width_mm < PAINT_ROUND_MM
         found = Touch(
             stroke, "masked" if masked else "painted round", after, None, None,
-            _triple(shown), (before - error) * stroke.area_mm2 * place.weight,
+            triple(shown), (before - error) * stroke.area_mm2 * place.weight,
         )  # fmt: skip
     else:
         puddle, strength, shown = _best_glaze(bench, recipes, place)
         gain = (before - _squared(shown, place)) * stroke.area_mm2 * place.weight
-        found = Touch(stroke, "laid last", None, puddle, strength, _triple(shown), gain)
+        found = Touch(stroke, "laid last", None, puddle, strength, triple(shown), gain)
     return found if found.gain >= LEAST_GAIN * max(stroke.gain, 1e-9) else None
 
 
 def _squared(lab: FloatArray, place: _Place) -> float:
     return float(delta_e_2000(lab, place.photo)) ** 2
-
-
-def _triple(lab: FloatArray) -> tuple[float, float, float]:
-    return float(lab[0]), float(lab[1]), float(lab[2])
 
 
 def _best_glaze(
