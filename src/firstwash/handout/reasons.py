@@ -280,7 +280,7 @@ def more_words(more: PaintMore) -> str:
     saved = more.before - more.after
     size = next(word for top, word in SAVINGS if saved < top)
     place = (
-        f"in place of {' and '.join(p.name for p in more.instead_of)}"
+        f"in place of {_named(more.instead_of)}"
         if more.instead_of
         else "beside those on the palette"
     )
@@ -289,6 +289,11 @@ def more_words(more: PaintMore) -> str:
     return _sentence(
         f"{more.paint.name}, {place}, would bring this picture’s colours {size} closer{care}"
     )
+
+
+def _named(paints: Sequence[Paint]) -> str:
+    names = [p.name for p in paints]
+    return names[0] if len(names) == 1 else f"{', '.join(names[:-1])} and {names[-1]}"
 
 
 def more_details(more: PaintMore) -> str:

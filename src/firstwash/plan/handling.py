@@ -143,7 +143,9 @@ RULES: Final = (
         "the more pigments lie over one another, the duller and less predictable they dry",
     ),
     RulePrice(Rule.FADES, 0.3, "laid", _fades, "a fugitive paint gives way to an equally good one"),
-    RulePrice(Rule.HAZARD, 0.1, "laid", _hazard, "so does one that is harmful"),
+    RulePrice(
+        Rule.HAZARD, 0.1, "laid", _hazard, "a harmful paint gives way to an equally good one"
+    ),
 )
 BY_PLACE: Final = tuple(r for r in RULES if r.rule is not Rule.MANY_PIGMENTS)
 _PIGMENT: Final = next(r for r in RULES if r.rule is Rule.MANY_PIGMENTS)
