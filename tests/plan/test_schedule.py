@@ -5,8 +5,11 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from firstwash.paints.catalogue import all_paints, default_paper, paint
 from firstwash.picture.edges import HARD, LOST, SOFT, Edges, all_hard
 from firstwash.picture.shapes import Cells
+from firstwash.plan.assemble import strong_coats
+from firstwash.plan.bench import Bench
 from firstwash.plan.board.drying import Room
 from firstwash.plan.board.order import Paint, Wait
 from firstwash.plan.schedule import amounts_of, how_laid, in_order, schedule_of, with_touches
@@ -151,5 +154,24 @@ def test_amounts_follow_area_and_count_every_paint() -> None:
     large = amounts_of([(0, 0.5), (2, 0.25)], [wash(0, 1, 2, 3)], [1.0, 1.0, 0.5])
     assert large.ml > small.ml
     assert len(small.tubes.counts) == 2
-    # both parts are half of the puddle, each at its own full strength
+    # both parts are half of the puddle, each at its own strong coat
     assert small.tubes.counts[0] == small.tubes.counts[1]
+    # the same washes of paints whose strong coat takes half as much are nearer to one: thicker
+    thick = amounts_of([(0, 0.5), (2, 0.25)], [wash(0)], [0.5, 1.0, 0.25])
+    assert thick.consistency.step > small.consistency.step
+    assert thick.paint_ml > small.paint_ml
+
+
+def test_a_strong_coat_is_what_shows_not_what_was_measured() -> None:
+    bench = Bench.of([], default_paper())
+    for one in all_paints():
+        (strong,) = strong_coats(bench, [one])
+        assert 0.0 < strong <= one.full_coat
+        alone = Bench.of([one], default_paper())
+        bare = alone.labs(np.zeros((0, 1)))[0, 0]
+        own, full = (alone.labs(np.array([[a]]))[1, 0] for a in (strong, one.full_coat))
+        assert bare - own >= 0.9 * (bare - full) - 1e-3  # as dark as it gets, nearly
+        if one.provenance == "estimated" and one.key != "PV23":
+            assert strong > 0.75 * one.full_coat  # their full coats are a hand's already
+    # Prussian blue near full strength was measured many times as thick as anybody lays it.
+    assert strong_coats(bench, [paint("PB27")])[0] < 0.1
