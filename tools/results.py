@@ -144,8 +144,10 @@ def _limits() -> Iterator[str]:
 def _edge_table() -> Iterator[str]:
     yield "\n## Soft edges\n\nThe same plans (starter set, 60 washes) drawn with other edges: mean"
     yield "CIEDE2000 of the washes alone, against the photo.\n"
-    yield "| photo | all hard | all 1 mm soft | all 3 mm soft | as the picture has them "
-    yield "| hard / soft / lost, share of length |\n|---|---|---|---|---|---|"
+    yield (
+        "| photo | all hard | all 1 mm soft | all 3 mm soft | as the picture has them "
+        "| hard / soft / lost, share of length |\n|---|---|---|---|---|---|"
+    )
     for name in PHOTOS:
         result = planned(name, "starter", puddles=16, washes=60, hours=5.0)
         edges = result.plan.edges
