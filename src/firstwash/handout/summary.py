@@ -341,7 +341,9 @@ def _quality(plan: Plan) -> str:
         "<h2>How close it can come</h2>"
         "<p>Colour difference (CIEDE2000, mean / median / 95th percentile) of the predicted "
         "painting at one pixel per millimetre. Each line has fewer freedoms than the one above. "
-        "About 1 can just be seen side by side; 5 is a clear difference of the same colour.</p>"
+        "About 1 can just be seen side by side; 5 is a clear difference of the same colour. The "
+        "last line is what to expect of a hand: the mean, and between what nine of ten painters "
+        "end.</p>"
         + table(
             ("Painted with", "Against the photo", "Against the target", "Puddles", "Washes"), rows
         )
@@ -365,8 +367,9 @@ def _quality_words(plan: Plan) -> str:
 def _cautions(plan: Plan) -> str:
     bad = [p for p in plan.paints if p.handling.hazard in ("caution", "toxic")]
     named = "".join(
-        f"<li>{escape(p.name)}: {escape(p.handling.hazard or '')}"
-        f" {escape(p.handling.hazard_elements or '')}</li>"
+        f"<li>{escape(p.name)}: {'toxic' if p.handling.hazard == 'toxic' else 'handle with care'}"
+        f"{escape(f', holds {p.handling.hazard_elements}' if p.handling.hazard_elements else '')}"
+        "</li>"
         for p in bad
     )
     return (

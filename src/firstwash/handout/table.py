@@ -105,7 +105,8 @@ def expected_words(e: Expected) -> str:
 
 def by_hand_name(plan: Plan) -> str:
     """The last rung's name: the same washes as hands lay them."""
-    return f"the same by hands off by {hand_words(plan.limits.hand)}; nine of ten"
+    off = hand_words(plan.limits.hand)
+    return f"the same, painted by hands off by {off} (nine of ten within)"
 
 
 def hand_words(sigma: float) -> str:
