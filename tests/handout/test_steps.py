@@ -8,6 +8,7 @@ import pytest
 from firstwash.handout.steps import (
     consistency_words,
     edges_words,
+    hair_words,
     length_words,
     mix_words,
     reserve_words,
@@ -18,6 +19,8 @@ from firstwash.handout.steps import (
 from firstwash.picture.stroke_render import Stroke
 from firstwash.plan.board.amounts import PuddleUse, puddle_amount
 from firstwash.plan.board.order import Wait
+from firstwash.plan.fitting import in_a_hurry
+from firstwash.plan.schedule import hair_mm
 from firstwash.plan.touches import Touch
 from firstwash.usecases import PhotoPlan
 
@@ -33,6 +36,20 @@ def test_edges_say_only_what_there_is_to_do(planned: PhotoPlan) -> None:
     wash = replace(planned.plan.washes[0], edges_mm=(450.0, 120.0, 0.5))
     assert edges_words(wash) == "cut in 45 cm, soften 12 cm"
     assert edges_words(replace(wash, edges_mm=(0.0, 0.0, 2.0))) == "no edge to mind"
+
+
+def test_hard_edges_inside_a_layer_say_leave_a_hair(planned: PhotoPlan) -> None:
+    plan = in_a_hurry(planned.plan)
+    told = {n: hair_words(plan, n) for n in range(1, plan.layers + 1)}
+    met = {
+        n: hair_mm(plan.washes_of(n), plan.edges, plan.cells, plan.schedule.hurried) for n in told
+    }
+    assert any(told.values())
+    for n, words in told.items():
+        assert (words == "") == (met[n] < 10.0)
+        assert not words or length_words(met[n]) in words
+    last = max(w.layer for w in plan.washes)
+    assert "next layer closes" not in told[last]  # there is none
 
 
 def test_what_is_dropped_in_says_where(planned: PhotoPlan) -> None:

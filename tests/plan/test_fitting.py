@@ -1,9 +1,10 @@
 """Plans made to fit the hours: simpler, never looser than the painter asked, and stoppable."""
 
 from collections.abc import Callable
-from dataclasses import replace
+from dataclasses import fields, replace
 from typing import Any
 
+import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
@@ -12,7 +13,18 @@ from firstwash.errors import Cancelled
 from firstwash.paints.catalogue import load_set
 from firstwash.picture.reference import Reference
 from firstwash.plan.board.drying import Room
-from firstwash.plan.fitting import ENOUGH, _less_work, minutes_of, within_hours
+from firstwash.plan.board.hours import LayerTime
+from firstwash.plan.fitting import (
+    ENOUGH,
+    LEAST_WORK,
+    _fitting,
+    _limits_of,
+    _Size,
+    _sizes,
+    in_a_hurry,
+    minutes_of,
+    within_hours,
+)
 from firstwash.plan.planner import make_plan
 from firstwash.plan.problem import LAYERS, Limits, no_progress
 from firstwash.plan.result import Plan
@@ -65,22 +77,88 @@ def test_air_in_which_nothing_dries_is_told_at_once(coffee: Reference) -> None:
 @settings(max_examples=60)
 @given(
     shapes=st.integers(1, 300), area=st.floats(1.0, 5000.0), puddles=st.none() | st.integers(1, 20),
-    touches=st.integers(0, 80), hours=st.floats(0.25, 8.0),
+    touches=st.integers(0, 80), washes=st.none() | st.integers(4, 80), work=st.floats(0.001, 1.0),
+    layers=st.integers(2, 4),
 )  # fmt: skip
 def test_no_limit_is_loosened(
-    plan: Plan, shapes: int, area: float, puddles: int | None, touches: int, hours: float
-) -> None:
+    plan: Plan, shapes: int, area: float, puddles: int | None, touches: int, washes: int | None,
+    work: float, layers: int,
+) -> None:  # fmt: skip
     asked = replace(
-        plan.limits, shapes=shapes, min_area_mm2=area, puddles=puddles, touches=touches, hours=hours
-    )
-    found = _less_work(replace(plan, limits=asked), hours)
-    assert LAYERS[0] <= found.layers <= asked.layers
+        plan.limits, shapes=shapes, min_area_mm2=area, puddles=puddles, touches=touches,
+        washes=washes, layers=4,
+    )  # fmt: skip
+    found = _limits_of(_Size(layers, work), replace(plan, limits=asked))
+    assert found.layers == layers
     assert found.shapes <= asked.shapes
     assert found.min_area_mm2 >= asked.min_area_mm2
     assert found.touches <= asked.touches
     assert puddles is None or (found.puddles or 99) <= puddles
-    same = ("washes", "paints", "hand", "ban", "caps", "min_width_mm")
+    assert washes is None or (found.washes or 999) <= washes
+    same = ("paints", "hand", "ban", "caps", "min_width_mm", "handling")
     assert all(getattr(found, name) == getattr(asked, name) for name in same)
+
+
+@settings(max_examples=60)
+@given(
+    hours=st.floats(0.25, 8.0), work=st.floats(0.05, 1.0), layers=st.integers(2, 3),
+    most=st.integers(3, 8),
+)  # fmt: skip
+def test_the_next_size_is_one_that_should_fit(
+    plan: Plan, hours: float, work: float, layers: int, most: int
+) -> None:
+    size = _Size(layers, work)
+    for found in _sizes(size, plan, most, hours):
+        assert LAYERS[0] <= found.layers <= most
+        assert LEAST_WORK <= found.work <= 1.0
+    chosen = _fitting(size, plan, most, hours)
+    assert all(chosen.cost <= found.cost for found in _sizes(size, plan, most, hours))
+    more = _fitting(size, plan, most, hours + 1.0)
+    assert more.cost <= chosen.cost + 1e-9  # more time never asks for a poorer plan
+
+
+def test_what_costs_no_colour_comes_first(plan: Plan) -> None:
+    """Waiting and wetting again go before any shape does."""
+    quick = in_a_hurry(plan)
+    assert minutes_of(quick) < minutes_of(plan)
+    np.testing.assert_array_equal(quick.stage_labs, plan.stage_labs)
+    assert [w.strength for w in quick.washes] != []
+    assert {(w.layer, w.puddle, w.strength, w.cells) for w in quick.washes} == {
+        (w.layer, w.puddle, w.strength, w.cells) for w in plan.washes
+    }
+    assert in_a_hurry(quick) is quick
+
+    def never(*_: Any) -> Plan:
+        raise AssertionError("made simpler for nothing")
+
+    asked = replace(plan.limits, hours=minutes_of(quick) / 60.0)
+    found = within_hours(never, plan, asked, never, no_progress)  # type: ignore[arg-type]
+    assert minutes_of(found) == pytest.approx(minutes_of(quick))
+
+
+def test_of_plans_that_fit_the_truest_is_taken(plan: Plan) -> None:
+    hours = minutes_of(in_a_hurry(plan)) / 60.0 * 0.6
+    made: list[Plan] = []
+
+    def pretend(limits: Limits, _: Any) -> Plan:
+        """A plan that leaves much of the time idle, each time a little less."""
+        factor = (0.75 + 0.04 * len(made)) * 60.0 * hours / minutes_of(plan)
+        layers = tuple(
+            LayerTime(*(getattr(t, f.name).times(factor) for f in fields(t)))
+            for t in plan.schedule.time.layers
+        )
+        time = replace(plan.schedule.time, layers=layers)
+        schedule = replace(plan.schedule, hurried=True, time=time)
+        made.append(replace(plan, limits=limits, schedule=schedule))
+        return made[-1]
+
+    def error(found: Plan) -> float:
+        return abs(next(i for i, p in enumerate(made) if p is found) - 1.0)
+
+    found = within_hours(pretend, plan, replace(plan.limits, hours=hours), error, no_progress)
+    assert len(made) >= 3
+    assert all(minutes_of(p) <= ENOUGH * 60.0 * hours for p in made)
+    assert found is made[1]
 
 
 def test_it_stops_when_the_painter_says_so(plan: Plan) -> None:
@@ -92,7 +170,7 @@ def test_it_stops_when_the_painter_says_so(plan: Plan) -> None:
         raise AssertionError("nobody stopped it")
 
     with pytest.raises(Cancelled):
-        within_hours(simpler, plan, replace(plan.limits, hours=0.5), stop)
+        within_hours(simpler, plan, replace(plan.limits, hours=0.5), lambda _: 0.0, stop)
 
 
 def test_a_plan_that_fits_is_left_alone(plan: Plan) -> None:
@@ -100,5 +178,5 @@ def test_a_plan_that_fits_is_left_alone(plan: Plan) -> None:
         raise AssertionError("made again for nothing")
 
     long = replace(plan.limits, hours=24.0)
-    assert within_hours(never, plan, long, no_progress) is plan
-    assert within_hours(never, plan, replace(long, hours=None), no_progress) is plan
+    for asked in (long, replace(long, hours=None)):
+        assert within_hours(never, plan, asked, lambda _: 0.0, no_progress) is plan

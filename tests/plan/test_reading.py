@@ -20,6 +20,7 @@ from firstwash.picture.profile import decode_numbers
 from firstwash.plan.board.drying import Room
 from firstwash.plan.document import plan_document, plan_json
 from firstwash.plan.edits import change_strength
+from firstwash.plan.fitting import in_a_hurry
 from firstwash.plan.locks import parse_locks
 from firstwash.plan.problem import Limits
 from firstwash.plan.reading import read_cells, read_locks, read_plan
@@ -95,6 +96,18 @@ def test_a_plan_read_back_paints_the_same_sheet(written: Written) -> None:
     np.testing.assert_array_equal(plan.cells.index, before.cells.index)
     assert plan.limits == before.limits
     assert plan.schedule.minutes.mid == pytest.approx(before.schedule.minutes.mid)
+
+
+def test_a_plan_in_a_hurry_is_read_back_in_a_hurry(written: Written) -> None:
+    plan = in_a_hurry(written.read(written.told))
+    assert plan.schedule.hurried
+    assert not written.told["schedule"]["hurried"]
+    told = json.loads(plan_json(plan, written.told["files"], written.told["photo"], None))
+    again = written.read(told)
+    assert again.schedule.hurried
+    assert again.schedule.minutes.mid == pytest.approx(plan.schedule.minutes.mid)
+    stronger = change_strength(again, (1, 1), 0.5 * again.washes[0].strength)
+    assert stronger.schedule.hurried
 
 
 def test_a_plan_read_back_can_be_edited(written: Written) -> None:

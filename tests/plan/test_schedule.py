@@ -12,8 +12,17 @@ from firstwash.plan.assemble import strong_coats
 from firstwash.plan.bench import Bench
 from firstwash.plan.board.drying import Room
 from firstwash.plan.board.order import Paint, Wait
-from firstwash.plan.schedule import amounts_of, how_laid, in_order, schedule_of, with_touches
+from firstwash.plan.schedule import (
+    amounts_of,
+    hair_mm,
+    how_laid,
+    in_order,
+    schedule_of,
+    with_touches,
+)
 from firstwash.plan.wash import Wash
+
+UNKNOWN = np.zeros(4, dtype=np.int64)  # as if nothing were the last layer anywhere
 
 
 def board(count: int = 4, side: int = 100) -> Cells:
@@ -50,14 +59,16 @@ def wash(
 )
 def test_technique_follows_the_edges(layer: int, kind: int, technique: str) -> None:
     cells = board()
-    laid = list(how_laid([wash(0, layer=layer), wash(3, layer=layer)], edged(cells, kind), cells))
+    laid = list(
+        how_laid([wash(0, layer=layer), wash(3, layer=layer)], edged(cells, kind), cells, UNKNOWN)
+    )
     assert [w.technique for w in laid] == [technique] * 2
     assert laid[0].edges_mm[kind] == pytest.approx(100.0)
     assert sum(laid[0].edges_mm) == pytest.approx(100.0)
 
 
 def test_a_graded_wash_is_graded_however_its_edges_are() -> None:
-    (laid,) = how_laid([wash(1, kind="graded wash")], edged(board(), SOFT), board())
+    (laid,) = how_laid([wash(1, kind="graded wash")], edged(board(), SOFT), board(), UNKNOWN)
     assert laid.technique == "graded"
 
 
@@ -70,7 +81,7 @@ def test_the_last_glaze_over_rough_ground_is_skimmed() -> None:
     (*laid,) = how_laid(washes, edges, cells, tops)
     # The third is smooth, over the fourth another layer is still to come.
     assert [w.technique for w in laid] == ["dry-brush", "dry-brush", "glaze", "glaze"]
-    assert {w.technique for w in how_laid(washes, edges, cells)} == {"glaze"}
+    assert {w.technique for w in how_laid(washes, edges, cells, UNKNOWN)} == {"glaze"}
     first = [wash(0, layer=1)]
     (laid_first,) = how_laid(first, edges, cells, np.ones(4, dtype=np.int64))
     assert laid_first.technique == "wet-on-dry"  # never in the lay-in
@@ -81,7 +92,7 @@ def test_the_last_glaze_over_rough_ground_is_skimmed() -> None:
 def test_first_washes_that_run_together_are_host_and_second_colour() -> None:
     cells = board()
     first = [wash(0, 1, layer=1), wash(2, layer=1)]
-    laid = tuple(how_laid(first, edged(cells, SOFT), cells))
+    laid = tuple(how_laid(first, edged(cells, SOFT), cells, UNKNOWN))
     assert [w.into for w in laid] == [None, 0]
     ordered, steps = in_order(laid, edged(cells, SOFT), cells, Room(), 300.0)
     assert [w.cells for w in ordered] == [(0, 1), (2,)]
@@ -91,12 +102,48 @@ def test_first_washes_that_run_together_are_host_and_second_colour() -> None:
 
 def test_hard_neighbours_of_one_layer_wait_or_are_kept_apart() -> None:
     cells = board()
-    laid = tuple(how_laid([wash(0), wash(1)], all_hard(cells), cells))
+    laid = tuple(how_laid([wash(0), wash(1)], all_hard(cells), cells, UNKNOWN))
     _, steps = in_order(laid, all_hard(cells), cells, Room(), 300.0)
     assert [type(s) for s in steps] == [Paint, Wait, Paint]
-    first = tuple(how_laid([wash(0, layer=1), wash(1, layer=1)], all_hard(cells), cells))
+    first = tuple(how_laid([wash(0, layer=1), wash(1, layer=1)], all_hard(cells), cells, UNKNOWN))
     _, steps = in_order(first, all_hard(cells), cells, Room(), 300.0)
     assert not any(isinstance(s, Wait) for s in steps)  # a hair of dry paper is left
+
+
+def test_in_a_hurry_a_hair_of_paper_saves_the_wait() -> None:
+    cells = board()
+    edges = all_hard(cells)
+    laid = tuple(how_laid([wash(0), wash(1)], edges, cells, UNKNOWN, hurried=True))
+    _, steps = in_order(laid, edges, cells, Room(), 300.0, hurried=True)
+    assert not any(isinstance(s, Wait) for s in steps)
+    # 100 mm of edge between them, two of which would be too many to leave a hair along unhurried.
+    assert hair_mm(laid, edges, cells, hurried=True) == pytest.approx(100.0)
+    assert hair_mm(laid, edges, cells, hurried=False) == 0.0
+    first = [wash(0, layer=1), wash(1, layer=1)]
+    assert hair_mm(first, edges, cells, hurried=False) == pytest.approx(100.0)
+    assert hair_mm([wash(0), wash(2)], edges, cells, hurried=True) == 0.0  # they do not meet
+
+
+def test_in_a_hurry_lost_edges_are_faded_out_by_hand() -> None:
+    cells = board()
+    edges = edged(cells, LOST)
+    slow, quick = (
+        tuple(how_laid([wash(0), wash(2)], edges, cells, UNKNOWN, hurried)) for hurried in (0, 1)
+    )
+    assert {w.technique for w in slow} == {"wet-in-wet"}
+    assert {w.technique for w in quick} == {"glaze"}
+    first = how_laid([wash(0, layer=1)], edges, cells, UNKNOWN, hurried=True)
+    assert {w.technique for w in first} == {"wet-in-wet"}  # the lay-in is wet however late it is
+
+    def layer(laid: tuple[Wash, ...], hurried: bool) -> tuple[float, float]:
+        own = in_order(laid, edges, cells, Room(), 300.0, hurried)
+        time = schedule_of([own, own], Room(), 300.0, hurried).time
+        return time.painting.mid, time.waiting.mid
+
+    hardly = tuple(replace(w, edges_mm=(w.edges_mm[2], 0.0, 0.0)) for w in quick)
+    # Fading out takes longer than following an outline, and saves more than that in drying.
+    assert layer(quick, True)[0] > layer(hardly, True)[0]
+    assert sum(layer(quick, True)) < sum(layer(slow, False))
 
 
 def test_numbers_are_the_order_and_nothing_is_lost() -> None:
@@ -111,7 +158,7 @@ def test_numbers_are_the_order_and_nothing_is_lost() -> None:
             wash(*map(int, part), layer=layer, light=float(rng.uniform(20, 90)))
             for part in np.array_split(own, 5)
         ]
-        laid = tuple(how_laid(washes, edges, cells))
+        laid = tuple(how_laid(washes, edges, cells, np.zeros(12, dtype=np.int64)))
         ordered, steps = in_order(laid, edges, cells, Room(), 300.0)
         ids = [i for s in steps if isinstance(s, Paint) for i in s.ids]
         assert ids == [w.number for w in ordered] == [1, 2, 3, 4, 5]
@@ -126,7 +173,8 @@ def test_time_grows_with_work_and_shrinks_with_a_hair_dryer() -> None:
 
     def minutes(layers: list[list[Wash]], room: Room) -> float:
         done = [
-            in_order(tuple(how_laid(w, edges, cells)), edges, cells, room, 300.0) for w in layers
+            in_order(tuple(how_laid(w, edges, cells, UNKNOWN)), edges, cells, room, 300.0)
+            for w in layers
         ]
         return schedule_of(done, room, 300.0).minutes.mid
 
@@ -139,8 +187,9 @@ def test_time_grows_with_work_and_shrinks_with_a_hair_dryer() -> None:
 
 def test_an_empty_layer_takes_no_time() -> None:
     cells = board()
+    edges = all_hard(cells)
     done = [
-        in_order(tuple(how_laid(w, all_hard(cells), cells)), all_hard(cells), cells, Room(), 300.0)
+        in_order(tuple(how_laid(w, edges, cells, UNKNOWN)), edges, cells, Room(), 300.0)
         for w in ([wash(0, layer=1)], [])
     ]
     plan = schedule_of(done, Room(), 300.0)

@@ -8,6 +8,7 @@ from firstwash.plan.board.amounts import Counted, PuddleAmount, consistency_of, 
 from firstwash.plan.board.order import Wait
 from firstwash.plan.board.ranges import Range, minutes_words, range_words
 from firstwash.plan.result import Plan
+from firstwash.plan.schedule import hair_mm
 from firstwash.plan.touches import Touch
 from firstwash.plan.wash import Puddle, Wash
 
@@ -17,6 +18,7 @@ __all__ = [
     "consistency_words",
     "dry_words",
     "edges_words",
+    "hair_words",
     "length_words",
     "mix_words",
     "reserve_words",
@@ -33,6 +35,8 @@ TECHNIQUES = {
     "dry-brush": "dry-brush, skimmed over the grain; twice where it should close",
     "touch": "touches with the tip",
 }
+
+SHORTEST_HAIR_MM = 10.0  # in a layer; less is not worth a word
 
 
 def length_words(mm: float) -> str:
@@ -51,6 +55,20 @@ def edges_words(wash: Wash) -> str:
         if mm >= 3.0
     ]
     return ", ".join(told) or "no edge to mind"
+
+
+def hair_words(plan: Plan, number: int) -> str:
+    """What to do where two washes of a layer meet along a hard edge; "" where none do."""
+    washes = plan.washes_of(number)
+    length = hair_mm(washes, plan.edges, plan.cells, plan.schedule.hurried)
+    if length < SHORTEST_HAIR_MM:
+        return ""
+    closes = any(w.layer > number for w in plan.washes)
+    after = ", which the next layer closes" if closes else ""
+    return (
+        f"Where washes of this layer meet along a hard edge ({length_words(length)} in all), "
+        f"leave a hair of dry paper between them{after}."
+    )
 
 
 def technique_words(wash: Wash) -> str:

@@ -16,6 +16,7 @@ from firstwash.handout.steps import (
     consistency_words,
     dry_words,
     edges_words,
+    hair_words,
     mix_words,
     reserve_words,
     technique_words,
@@ -272,8 +273,8 @@ def _layer_title(plan: Plan, number: int) -> str:
 def _layer_time(plan: Plan, number: int) -> str:
     painted = sorted({w.layer for w in plan.washes})
     time = plan.schedule.time.layers[painted.index(number)]
-    busy, dry = escape(range_words(time.busy)), escape(dry_words(time.drying))
-    return f" With mixing it takes {busy}. {dry}"
+    told = (f"With mixing it takes {range_words(time.busy)}.", dry_words(time.drying))
+    return escape("".join(f" {t}" for t in (*told, hair_words(plan, number)) if t))
 
 
 def _steps(plan: Plan, number: int) -> str:

@@ -223,6 +223,7 @@ def _schedule(schedule: Schedule) -> dict[str, Any]:
     parts = ("mixing", "painting", "pauses", "drying")
     return {
         "room": asdict(schedule.room),
+        "hurried": schedule.hurried,
         "total_minutes": _range(schedule.minutes),
         "passes": [{p: _range(getattr(t, p)) for p in parts} for t in schedule.time.layers],
         "steps": [[_step(s) for s in steps] for steps in schedule.steps],

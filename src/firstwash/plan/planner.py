@@ -19,7 +19,7 @@ from firstwash.plan.bench import Bench
 from firstwash.plan.board.drying import Room
 from firstwash.plan.board.ranges import minutes_words, range_words
 from firstwash.plan.exchange import refine
-from firstwash.plan.fitting import ENOUGH, minutes_of, within_hours
+from firstwash.plan.fitting import in_a_hurry, is_too_long, within_hours
 from firstwash.plan.graded import GradedWash, fit_graded_wash, strips
 from firstwash.plan.handling import PaintPrices, StackPrices, glows, price_paints
 from firstwash.plan.hands import Painters
@@ -29,7 +29,7 @@ from firstwash.plan.palette import choose_paints, choose_palette, colour_groups,
 from firstwash.plan.polish import HANDS
 from firstwash.plan.problem import LAYERS, Limits, Progress, no_progress
 from firstwash.plan.puddles import Mixing, drop_idle_coats, own_puddles, share_puddles
-from firstwash.plan.report import make_report
+from firstwash.plan.report import make_report, mean_error
 from firstwash.plan.result import PaletteWorth, Plan
 from firstwash.plan.say import Say, heard
 from firstwash.plan.schedule import with_touches
@@ -68,8 +68,10 @@ def make_plan(
     say = heard(tuple(paints), heard_as, ground)
     desk = _Desk(reference, say, ground, room or Room(), decided)
     plan = desk.plan(asked, lambda step, done: progress(step, 0.8 * done))
-    if decided is None:  # a drawing that stays cannot be made simpler
-        plan = within_hours(desk.plan, plan, asked, progress)
+    if decided is None:
+        plan = within_hours(desk.plan, plan, asked, lambda p: mean_error(p, reference), progress)
+    elif is_too_long(plan, asked.hours):  # a drawing that stays cannot be made simpler
+        plan = in_a_hurry(plan)
     progress("Checking the result", 0.85)
     report = replace(make_report(plan, reference, desk.box), palette=desk.worth)
     notes = _notes(plan, asked, say)
@@ -318,7 +320,8 @@ def _too_long(plan: Plan) -> str:
     time, room = plan.schedule.time, plan.schedule.room
     if not np.isfinite(time.waiting.mid):
         return "In air as damp as this nothing dries; warm the room or wait for another day."
-    told = f"This takes {range_words(plan.schedule.minutes)}, longer than was asked for"
+    hurry = ", even in a hurry" if plan.schedule.hurried else ""
+    told = f"This takes {range_words(plan.schedule.minutes)}{hurry}, longer than was asked for"
     if time.waiting.mid < time.mixing.mid + time.painting.mid:
         return f"{told}; fewer shapes, washes or puddles would help."
     help_ = ["a dry, warm room"]
@@ -327,15 +330,29 @@ def _too_long(plan: Plan) -> str:
     return f"{told}: most of it is drying. What helps: {', '.join(help_)}."
 
 
+def _made_to_fit(plan: Plan, asked: Limits, hours: float) -> list[str]:
+    """What was done so that a plan fits its hours."""
+    told = []
+    if plan.limits != asked:
+        count = f"{len(plan.puddles)} puddle{'s' * (len(plan.puddles) != 1)}"
+        told.append(
+            f"the plan has {plan.limits.layers} layers, {plan.cells.shapes} shapes, "
+            f"{len(plan.washes)} washes and {count}"
+        )
+    if plan.schedule.hurried:
+        told.append(
+            "there is no waiting inside a layer and no wetting again: leave a hair of dry paper "
+            "between neighbours, and soften edges with a damp brush"
+        )
+    return [f"To fit {minutes_words(60.0 * hours)}, {'; '.join(told)}."] if told else []
+
+
 def _notes(plan: Plan, asked: Limits, say: Say) -> tuple[str, ...]:
     notes = list(say.notes)
-    if asked.hours is not None and minutes_of(plan) > ENOUGH * 60.0 * asked.hours:
+    if is_too_long(plan, asked.hours):
         notes.append(_too_long(plan))
-    elif asked.hours is not None and plan.limits != asked:
-        notes.append(
-            f"To fit {minutes_words(60.0 * asked.hours)}, the plan has {plan.limits.layers} layers "
-            f"and {plan.cells.shapes} shapes."
-        )
+    elif asked.hours is not None:
+        notes += _made_to_fit(plan, asked, asked.hours)
     used = {p for puddle in plan.puddles for p, _ in puddle.parts}
     wanted = {say.paints[i].key for i in say.must}
     idle = [p.name for i, p in enumerate(plan.paints) if p.key in wanted and i not in used]

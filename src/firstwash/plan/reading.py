@@ -149,7 +149,8 @@ class _Reader:
         ]
         layers = [(tuple(w for w in washes if w.layer == n), s) for n, s in enumerate(steps, 1)]
         _fit(sum(len(w) for w, _ in layers) == len(washes), "washes and layers")
-        schedule = schedule_of(layers, room, sheet.weight_gsm)
+        hurried = told["schedule"]["hurried"] is True
+        schedule = schedule_of(layers, room, sheet.weight_gsm, hurried)
         return Plan(
             sheet=sheet,
             paper=_paper(told["paper"]),

@@ -48,20 +48,27 @@ class Mixed:
 
 
 def rebuilt(
-    plan: Plan, coats: Coats, mixed: Mixed | None = None, aims: FloatArray | None = None
+    plan: Plan,
+    coats: Coats,
+    mixed: Mixed | None = None,
+    aims: FloatArray | None = None,
+    hurried: bool | None = None,
 ) -> Plan:
-    """The plan with other coats per cell, puddles or aims; it is not judged again.
+    """The plan with other coats per cell, puddles, aims or haste; it is not judged again.
 
     coats: puddle indices are those of `mixed`, whose first ones are the plan's own puddles, so
     that each keeps its index; puddles that no cell takes are left out. Fine strokes stay
-    where they are and are predicted again where the sheet under them changed.
+    where they are and are predicted again where the sheet under them changed. hurried: as in
+    Schedule; as the plan is unless given.
     """
-    work = _Rebuild(plan, coats, Mixed.of(plan) if mixed is None else mixed)
+    haste = plan.schedule.hurried if hurried is None else hurried
+    work = _Rebuild(plan, coats, Mixed.of(plan) if mixed is None else mixed, haste)
     washes, steps = work.layers()
     schedule = schedule_of(
         [(tuple(w for w in washes if w.layer == n), s) for n, s in enumerate(steps, 1)],
         plan.schedule.room,
         plan.sheet.weight_gsm,
+        haste,
     )
     touches = work.touches()
     return replace(
@@ -79,8 +86,8 @@ def rebuilt(
 
 
 class _Rebuild:
-    def __init__(self, plan: Plan, coats: Coats, mixed: Mixed) -> None:
-        self.plan = plan
+    def __init__(self, plan: Plan, coats: Coats, mixed: Mixed, hurried: bool) -> None:
+        self.plan, self.hurried = plan, hurried
         used = sorted({q for own in coats for _, q, _ in own})
         self.moved = {q: i for i, q in enumerate(used)}
         self.mixed = Mixed(mixed.recipes[used], tuple(mixed.names[q] for q in used))
@@ -137,15 +144,21 @@ class _Rebuild:
         return tuple(washes), tuple(steps)
 
     def _layer(self, layer: int, own: list[Wash]) -> tuple[tuple[Wash, ...], tuple[Step, ...]]:
-        """The layer in painting order; worked out again only if other areas are painted."""
-        plan = self.plan
+        """The layer in painting order; worked out again only if painted otherwise."""
+        plan, hurried = self.plan, self.hurried
         before = plan.washes_of(layer)
-        if [w.number for w in own] == [w.number for w in before] and all(
-            a.cells == b.cells and a.stroke == b.stroke for a, b in zip(own, before, strict=True)
+        if (
+            hurried == plan.schedule.hurried
+            and [w.number for w in own] == [w.number for w in before]
+            and all(
+                a.cells == b.cells and a.stroke == b.stroke
+                for a, b in zip(own, before, strict=True)
+            )
         ):
             return tuple(own), plan.schedule.steps[layer - 1]
-        laid = tuple(how_laid(own, plan.edges, plan.cells, top_layers(self.coats)))
-        return in_order(laid, plan.edges, plan.cells, plan.schedule.room, plan.sheet.weight_gsm)
+        laid = tuple(how_laid(own, plan.edges, plan.cells, top_layers(self.coats), hurried))
+        room, weight = plan.schedule.room, plan.sheet.weight_gsm
+        return in_order(laid, plan.edges, plan.cells, room, weight, hurried)
 
     def _washes(self) -> Iterator[Wash]:
         """Washes of all layers, old ones first and in their order; new ones have number 0."""

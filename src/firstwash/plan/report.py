@@ -23,7 +23,7 @@ from firstwash.plan.result import Agreement, Errors, Plan, Report, Rung
 from firstwash.plan.spots import photo_spots
 from firstwash.plan.stacks import in_parallel
 
-__all__ = ["as_judged", "edges_agree", "flat_xyz", "make_report"]
+__all__ = ["as_judged", "edges_agree", "flat_xyz", "make_report", "mean_error"]
 
 VALUE_STEPS = 5
 EDGE_SHARE = 0.08  # the strongest edges: this share of the picture's area
@@ -46,6 +46,12 @@ def as_judged(xyz: FloatArray, reference: Reference) -> NDArray[np.float64]:
     Colours mix at borders as light does: XYZ is averaged, not CIELAB.
     """
     return xyz_to_lab(shrink_xyz(np.asarray(xyz, dtype=np.float32), reference.judge_xyz))
+
+
+def mean_error(plan: Plan, reference: Reference) -> float:
+    """Mean CIEDE2000 of the painting as predicted against the photo."""
+    painted = as_judged(plan.finished_xyz, reference)
+    return errors(painted, reference.judge_lab).mean
 
 
 def flat_xyz(cells: Cells, cell_labs: FloatArray) -> NDArray[np.float32]:

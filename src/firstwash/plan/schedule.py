@@ -35,12 +35,20 @@ from firstwash.plan.layin import dropped_into
 from firstwash.plan.touches import Touch
 from firstwash.plan.wash import Wash
 
-__all__ = ["Schedule", "amounts_of", "how_laid", "in_order", "schedule_of", "with_touches"]
+__all__ = [
+    "Schedule",
+    "amounts_of",
+    "hair_mm",
+    "how_laid",
+    "in_order",
+    "schedule_of",
+    "with_touches",
+]
 
 # Hard edge (mm) between two washes of one layer up to which a hair of dry paper is left between
-# them instead of waiting. In the pale lay-in that is always done: the next layer closes the gap.
-# Common practice, no source.
-HAIR_MM, FIRST_HAIR_MM = 60.0, np.inf
+# them instead of waiting. In the pale lay-in that is always done, for the next layer closes the
+# gap; elsewhere, however long the edge, by a painter in a hurry. Common practice, no source.
+HAIR_MM = 60.0
 WET_SHARE = 0.3  # of a first wash's border that is open: then it is laid wet-in-wet
 LOST_SHARE = 0.5  # that is lost, of a later wash: so soft that its area is wetted again first
 BROKEN = 0.9  # roughness from which a last glaze is skimmed with a dry brush
@@ -55,12 +63,14 @@ DAMP_MINUTES = 24 * 60.0  # minutes: air too damp to dry anything is planned as 
 class Schedule:
     """Steps: per layer, in painting order, numbers of washes and waits. time: at the board.
 
-    room: that it was worked out for. dry: per layer minutes until all of it is dry.
+    room: that it was worked out for. hurried: no later layer is wetted again or waits inside
+    for an edge; what saves the time is a hair of dry paper left between washes, and a damp brush.
     """
 
     steps: tuple[tuple[Step, ...], ...]
     time: BoardTime
     room: Room
+    hurried: bool = False
 
     @property
     def minutes(self) -> Range:
@@ -96,11 +106,11 @@ def _seams(washes: Sequence[Wash], edges: Edges, cells: int) -> _Seams:
 
 
 def how_laid(
-    washes: Sequence[Wash], edges: Edges, cells: Cells, tops: IntArray | None = None
+    washes: Sequence[Wash], edges: Edges, cells: Cells, tops: IntArray, hurried: bool = False
 ) -> Iterator[Wash]:
     """The washes of one layer with their edges, technique and what they are dropped into.
 
-    tops: (cells,) the last layer laid on each; None if that is not known.
+    tops: (cells,) the last layer laid on each. hurried: see Schedule.
     """
     seams = _seams(washes, edges, cells.count)
     into: list[int | None] = [None] * len(washes)
@@ -110,7 +120,9 @@ def how_laid(
     for w, wash in enumerate(washes):
         hard, soft, lost = (float(v) for v in seams.own[w])
         technique = "wet-in-wet" if into[w] is not None else _technique(wash, hard, soft, lost)
-        if technique == "glaze" and tops is not None and _broken(wash, cells, tops):
+        if technique == "wet-in-wet" and wash.layer > 1 and hurried:
+            technique = "glaze"
+        elif technique == "glaze" and _broken(wash, cells, tops):
             technique = "dry-brush"
         yield replace(wash, edges_mm=(hard, soft, lost), technique=technique, into=into[w])
 
@@ -129,33 +141,57 @@ def _broken(wash: Wash, cells: Cells, tops: IntArray) -> bool:
 def _technique(wash: Wash, hard: float, soft: float, lost: float) -> Technique:
     if wash.kind == "graded wash":
         return "graded"
-    border = max(hard + soft + lost, 1e-9)
     if wash.layer == 1:
+        border = max(hard + soft + lost, 1e-9)
         return "wet-in-wet" if (soft + lost) / border >= WET_SHARE else "wet-on-dry"
-    return "wet-in-wet" if lost / border >= LOST_SHARE else "glaze"
+    return "wet-in-wet" if _mostly_lost(hard, soft, lost) else "glaze"
+
+
+def _mostly_lost(hard: float, soft: float, lost: float) -> bool:
+    return lost / max(hard + soft + lost, 1e-9) >= LOST_SHARE
 
 
 def _work(wash: Wash) -> WashWork:
+    soft = wash.edges_mm[1]
+    if wash.technique == "wet-in-wet":
+        soft = 0.0  # softens by itself
+    elif wash.layer > 1 and _mostly_lost(*wash.edges_mm):
+        soft += wash.edges_mm[2]  # faded out by hand in a hurry, where water would have done it
     return WashWork(
         area_mm2=wash.area_mm2,
         areas=wash.areas,
         hard_mm=wash.edges_mm[0],
-        # What is wet-in-wet softens by itself.
-        soft_mm=0.0 if wash.technique == "wet-in-wet" else wash.edges_mm[1],
+        soft_mm=soft,
         technique=wash.technique,
         puddle=str(wash.puddle),
     )
 
 
+def _longest_hair(washes: Sequence[Wash], hurried: bool) -> float:
+    """Hard edge (mm) between two washes of a layer up to which a hair is left between them."""
+    return np.inf if hurried or (washes and washes[0].layer == 1) else HAIR_MM
+
+
+def hair_mm(washes: Sequence[Wash], edges: Edges, cells: Cells, hurried: bool) -> float:
+    """Length (mm) along which a hair of dry paper is left between the washes of one layer."""
+    hard = np.triu(_seams(washes, edges, cells.count).pairs[:, :, HARD], 1)
+    return float(hard[hard <= _longest_hair(washes, hurried)].sum())
+
+
 def in_order(
-    washes: Sequence[Wash], edges: Edges, cells: Cells, room: Room, weight_gsm: float
+    washes: Sequence[Wash],
+    edges: Edges,
+    cells: Cells,
+    room: Room,
+    weight_gsm: float,
+    hurried: bool = False,
 ) -> tuple[tuple[Wash, ...], tuple[Step, ...]]:
     """The washes of one layer in painting order, numbered from 1, and the steps by number.
 
-    A colour dropped in comes right after the wash it is dropped into.
+    A colour dropped in comes right after the wash it is dropped into. hurried: see Schedule.
     """
     seams = _seams(washes, edges, cells.count)
-    hair = FIRST_HAIR_MM if washes and washes[0].layer == 1 else HAIR_MM
+    hair = _longest_hair(washes, hurried)
     boxes = _boxes(cells)
     items = [_item(w, wash, boxes, room, weight_gsm) for w, wash in enumerate(washes)]
     borders = [
@@ -240,7 +276,10 @@ def _item(w: int, wash: Wash, boxes: FloatArray, room: Room, weight_gsm: float) 
 
 
 def schedule_of(
-    layers: Sequence[tuple[Sequence[Wash], tuple[Step, ...]]], room: Room, weight_gsm: float
+    layers: Sequence[tuple[Sequence[Wash], tuple[Step, ...]]],
+    room: Room,
+    weight_gsm: float,
+    hurried: bool = False,
 ) -> Schedule:
     """The whole plan's order and time; layers: washes in painting order with their steps."""
     work = [
@@ -248,7 +287,8 @@ def schedule_of(
         for washes, steps in layers
         if washes
     ]
-    return Schedule(tuple(steps for _, steps in layers), board_time(work, room, weight_gsm), room)
+    time = board_time(work, room, weight_gsm)
+    return Schedule(tuple(steps for _, steps in layers), time, room, hurried)
 
 
 def with_touches(
