@@ -12,13 +12,14 @@ from firstwash.handout.steps import (
     length_words,
     mix_words,
     reserve_words,
+    run_words,
     technique_words,
     touch_words,
     wait_words,
 )
 from firstwash.picture.stroke_render import Stroke
 from firstwash.plan.board.amounts import PuddleUse, puddle_amount
-from firstwash.plan.board.order import Wait
+from firstwash.plan.board.order import Paint, Reason, Wait
 from firstwash.plan.fitting import in_a_hurry
 from firstwash.plan.schedule import hair_mm
 from firstwash.plan.touches import Touch
@@ -70,6 +71,26 @@ def test_a_wait_names_the_washes() -> None:
     assert wait_words(Wait(4.2, (3,), (5,))) == ("Wait about 4 minutes, until wash 3 is dry.")
     assert "washes 2, 3 and 7 are dry." in wait_words(Wait(12.0, (7, 2, 3), (8,)))
     assert "1 minute," in wait_words(Wait(0.1, (3,), (5,)))
+
+
+@pytest.mark.parametrize(
+    ("ids", "reason", "because", "words"),
+    [
+        ((1, 2, 3), Reason.WET_TOGETHER, (1, 2, 3), "Lay washes 1 to 3 without a break: "),
+        ((1, 2, 5), Reason.WET_TOGETHER, (), "Lay washes 1, 2 and 5 without a break: "),
+        (tuple(range(1, 35)), Reason.WET_TOGETHER, (), "Go straight through washes 1 to 34: "),
+        ((4, 5), Reason.WHILE_OTHERS_DRY, (3,), "Lay washes 4 and 5 while wash 3 dries."),
+        ((4, 5), Reason.WHILE_OTHERS_DRY, (1, 3), "Lay washes 4 and 5 while washes 1 and 3 dry."),
+        ((4,), Reason.WHILE_OTHERS_DRY, (3,), ""),
+        ((4, 5), Reason.LARGE_FIRST, (), ""),
+    ],
+)
+def test_a_run_of_washes_says_why(
+    ids: tuple[int, ...], reason: Reason, because: tuple[int, ...], words: str
+) -> None:
+    told = run_words(Paint(ids, reason, because))
+    assert told.startswith(words)
+    assert bool(told) == bool(words)
 
 
 def touch(kind: str, after: int | None, puddle: int | None, half: float = 0.4) -> Touch:

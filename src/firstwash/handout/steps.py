@@ -5,7 +5,7 @@ from collections.abc import Sequence
 
 from firstwash.handout.words import area_words
 from firstwash.plan.board.amounts import Counted, PuddleAmount, consistency_of, volume_words
-from firstwash.plan.board.order import Wait
+from firstwash.plan.board.order import Paint, Reason, Wait
 from firstwash.plan.board.ranges import Range, minutes_words, range_words
 from firstwash.plan.result import Plan
 from firstwash.plan.schedule import hair_mm
@@ -22,6 +22,7 @@ __all__ = [
     "length_words",
     "mix_words",
     "reserve_words",
+    "run_words",
     "technique_words",
     "touch_words",
     "wait_words",
@@ -36,6 +37,7 @@ TECHNIQUES = {
     "touch": "touches with the tip",
 }
 
+MOST_WET = 6  # washes that anyone keeps wet together; common practice, no source
 SHORTEST_HAIR_MM = 10.0  # in a layer; less is not worth a word
 
 
@@ -135,9 +137,39 @@ def wait_words(wait: Wait) -> str:
     return f"Wait about {minutes_words(max(wait.minutes, 1.0))}, until {washes} {verb} dry."
 
 
+def run_words(step: Paint) -> str:
+    """Washes laid one straight after the other: "Lay washes 1 to 5 without a break: …".
+
+    "" where there is nothing to say.
+    """
+    if len(step.ids) == 1:
+        return ""
+    washes = f"washes {_list(step.ids)}"
+    if step.reason is Reason.WHILE_OTHERS_DRY:
+        one = len(step.because) == 1
+        drying = f"wash {step.because[0]} dries" if one else f"washes {_list(step.because)} dry"
+        return f"Lay {washes} while {drying}."
+    if step.reason is not Reason.WET_TOGETHER:
+        return ""
+    if len(step.ids) <= MOST_WET:
+        return f"Lay {washes} without a break: their borders are soft."
+    return f"Go straight through {washes}: soften borders with neighbours that are still damp."
+
+
 def _list(numbers: Sequence[int]) -> str:
-    words = [str(n) for n in sorted(numbers)]
+    """Numbers in words, three or more in a row as a span: "1, 3 and 5 to 9"."""
+    spans: list[list[int]] = []
+    for n in sorted(numbers):
+        if spans and n == spans[-1][-1] + 1:
+            spans[-1].append(n)
+        else:
+            spans.append([n])
+    words = [w for span in spans for w in _span_words(span)]
     return words[0] if len(words) == 1 else f"{', '.join(words[:-1])} and {words[-1]}"
+
+
+def _span_words(span: list[int]) -> list[str]:
+    return [f"{span[0]} to {span[-1]}"] if len(span) > 2 else [str(n) for n in span]
 
 
 def reserve_words(touches: Sequence[Touch]) -> list[str]:

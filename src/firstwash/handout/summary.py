@@ -19,6 +19,7 @@ from firstwash.handout.steps import (
     hair_words,
     mix_words,
     reserve_words,
+    run_words,
     technique_words,
     touch_words,
     wait_words,
@@ -34,7 +35,7 @@ from firstwash.handout.words import area_words, change_words, palette_words, par
 from firstwash.optics.observer import lab_to_srgb8
 from firstwash.paints.catalogue import Paint
 from firstwash.plan.bench import Bench
-from firstwash.plan.board.order import Reason, Wait, step_words
+from firstwash.plan.board.order import Wait
 from firstwash.plan.board.ranges import range_words
 from firstwash.plan.one_more import PaintMore
 from firstwash.plan.reasons import why
@@ -84,7 +85,6 @@ KNOWN_BY = {
     "estimated": "estimate",
     "calibrated": "your swatches",
 }
-TOLD = (Reason.WET_TOGETHER, Reason.WHILE_OTHERS_DRY)  # why washes follow one another
 MOST_OPEN = 40  # washes of a layer that are shown without asking
 
 
@@ -280,14 +280,13 @@ def _layer_time(plan: Plan, number: int) -> str:
 def _steps(plan: Plan, number: int) -> str:
     """All washes of a layer in painting order, with what to wait for between them."""
     known = {w.number: w for w in plan.washes_of(number)}
-    names = {n: f"wash {n}" for n in known}
     rows: list[Sequence[str]] = []
     for step in plan.schedule.steps[number - 1]:
         if isinstance(step, Wait):
             rows.append([f'<strong class="wait">{escape(wait_words(step))}</strong>'])
         else:
-            if len(step.ids) > 1 and step.reason in TOLD:
-                rows.append([escape(step_words(step, names))])
+            if told := run_words(step):
+                rows.append([escape(told)])
             rows += [_step_row(known[i], plan) for i in step.ids]
     head = ("Wash", "Puddle", "Dries to", "How", "Area", "Edges", "Goes from")
     steps = table(head, rows)

@@ -18,7 +18,6 @@ from firstwash.plan.board.order import (
     Step,
     Wait,
     order_layer,
-    step_words,
     waiting_minutes,
 )
 from firstwash.plan.board.practice import TECHNIQUES
@@ -376,25 +375,6 @@ def test_every_reason_speaks_of_the_right_washes(
 
 
 # --- words ---------------------------------------------------------------------------
-
-
-@pytest.mark.parametrize(
-    ("step", "words"),
-    [
-        (
-            Wait(8.2, (1, 2), (3,)),
-            "Wait 8 minutes, until the sky and the hill are dry, before you lay 3.",
-        ),
-        (Paint((1, 2), Reason.WET_TOGETHER, (1, 2)), "Lay the sky and the hill without a break"),
-        (Paint((3,), Reason.PARTED, (1, 3)), "Lay 3; soften the border"),
-        (Paint((3,), Reason.WHILE_OTHERS_DRY, (1,)), "Lay 3 while the sky dries."),
-        (Paint((3,), Reason.WHILE_OTHERS_DRY, (1, 2)), "Lay 3 while the sky and the hill dry."),
-        (Paint((1,), Reason.LARGE_FIRST, (3,)), "Lay the sky (large before small)."),
-        (Paint((1,), Reason.EARLY, (3,)), "Lay the sky (early, so that it is dry in time)."),
-    ],
-)
-def test_steps_read_as_sentences(step: Step, words: str) -> None:
-    assert step_words(step, {1: "the sky", 2: "the hill"}).startswith(words)
 
 
 # --- hostile input -------------------------------------------------------------------

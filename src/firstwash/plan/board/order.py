@@ -14,7 +14,7 @@ painter's order itself, groups are then moved about while that saves waiting.
 """
 
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from enum import Enum
 from itertools import combinations, permutations
@@ -22,7 +22,6 @@ from typing import Literal
 
 from firstwash.errors import RequestError
 from firstwash.plan.board.practice import Technique, checked, practice_of
-from firstwash.plan.board.ranges import minutes_words
 
 __all__ = [
     "Border",
@@ -32,7 +31,6 @@ __all__ = [
     "Step",
     "Wait",
     "order_layer",
-    "step_words",
     "waiting_minutes",
 ]
 
@@ -225,30 +223,6 @@ def order_layer(items: Sequence[Item], borders: Sequence[Border] = ()) -> tuple[
 def waiting_minutes(steps: Sequence[Step]) -> float:
     """Minutes of waiting in all."""
     return sum(step.minutes for step in steps if isinstance(step, Wait))
-
-
-def step_words(step: Step, names: Mapping[int, str]) -> str:
-    """A step as one sentence; names: what the painter calls each wash."""
-    if isinstance(step, Wait):
-        return (
-            f"Wait {minutes_words(step.minutes)}, until {_list(step.until, names)} "
-            f"{'is' if len(step.until) == 1 else 'are'} dry, before you lay "
-            f"{_list(step.before, names)}."
-        )
-    what = f"Lay {_list(step.ids, names)}"
-    if step.reason is Reason.WET_TOGETHER:
-        return f"{what} without a break: their borders are soft."
-    if step.reason is Reason.PARTED:
-        return f"{what}; soften the border to what is already there with a damp brush."
-    if step.reason is Reason.WHILE_OTHERS_DRY:
-        verb = "dries" if len(step.because) == 1 else "dry"
-        return f"{what} while {_list(step.because, names)} {verb}."
-    return f"{what} ({step.reason.value})."
-
-
-def _list(ids: Sequence[int], names: Mapping[int, str]) -> str:
-    words = [names.get(i, str(i)) for i in ids]
-    return words[0] if len(words) == 1 else f"{', '.join(words[:-1])} and {words[-1]}"
 
 
 # --- groups ----------------------------------------------------------------------
