@@ -21,11 +21,11 @@ from sklearn.datasets import load_sample_image
 from firstwash.optics.difference import delta_e_2000
 from firstwash.optics.observer import linear_srgb_to_xyz, xyz_to_lab
 from firstwash.paints.catalogue import default_paper, load_set
+from firstwash.parallel import in_parallel
 from firstwash.picture.profile import srgb8_to_linear
 from firstwash.plan.bench import Bench
 from firstwash.plan.palette import choose_palette, colour_groups, mix_freely
 from firstwash.plan.palette_addition import best_addition
-from firstwash.plan.stacks import in_parallel
 from machine import busy, measured, table
 
 Colours = tuple[NDArray[np.float64], NDArray[np.float64]]

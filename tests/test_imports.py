@@ -1,6 +1,6 @@
 """Imports run one way only, and never in a loop.
 
-    arrays, errors ← optics ← paints, picture ← plan ← easel, handout ← store
+    arrays, errors, parallel ← optics ← paints, picture ← plan ← easel, handout ← store
         ← usecases ← (firstwash itself) ← web, cli
 
 A module may import from its own package and from packages left of it. Packages of one rank
@@ -15,8 +15,11 @@ from pathlib import Path
 import pytest
 
 SOURCE = Path(__file__).parents[1] / "src" / "firstwash"
-ORDER = "arrays errors|optics|paints picture|plan|easel handout|store|usecases|firstwash|web cli"
-RANK = {name: rank for rank, names in enumerate(ORDER.split("|")) for name in names.split()}
+ORDER = (
+    "arrays errors parallel", "optics", "paints picture", "plan", "easel handout", "store",
+    "usecases", "firstwash", "web cli",
+)  # fmt: skip
+RANK = {name: rank for rank, names in enumerate(ORDER) for name in names.split()}
 RANK["__main__"] = RANK["cli"] + 1
 
 

@@ -24,11 +24,11 @@ from scipy.optimize import linear_sum_assignment
 from firstwash import Limits, PhotoPlan, Plan, Wishes, plan_photo
 from firstwash.optics.difference import delta_e_2000
 from firstwash.optics.observer import lab_to_xyz
+from firstwash.parallel import in_parallel
 from firstwash.plan.adapt import adapted_labs
 from firstwash.plan.hands import Handiwork, Painters, Slips, handiwork_of_plan
 from firstwash.plan.report import as_judged
 from firstwash.plan.spots import Spots, halfway, photo_spots
-from firstwash.plan.stacks import in_parallel
 from results import PHOTOS, photo
 
 SIGMAS = (0.2, 0.4)

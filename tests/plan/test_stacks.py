@@ -15,7 +15,6 @@ from firstwash.plan.stacks import (
     LEAD_IN_WEIGHT,
     RESERVE_BELOW,
     Stack,
-    in_parallel,
     lead_in,
     prune,
     solve_stack,
@@ -242,19 +241,6 @@ def test_area_has_no_unit(palette: Bench, painterly: Colours) -> None:
     )
     np.testing.assert_array_equal(small.amounts, large.amounts)
     assert large.area == 1024 * small.area
-
-
-def test_work_in_parallel_keeps_its_order_and_raises() -> None:
-    assert in_parallel(lambda i: i * i, range(50)) == [i * i for i in range(50)]
-    assert in_parallel(lambda i: i, []) == []
-
-    def fail(i: int) -> int:
-        if i == 3:
-            raise ValueError("three")
-        return i
-
-    with pytest.raises(ValueError, match="three"):
-        in_parallel(fail, range(6))
 
 
 @pytest.mark.parametrize("paints", [1, 2])

@@ -17,13 +17,13 @@ from firstwash.handout.reasons import (
 )
 from firstwash.handout.words import colour_words
 from firstwash.paints.catalogue import Paint
+from firstwash.parallel import in_parallel
 from firstwash.plan.alternatives import alternatives
 from firstwash.plan.handling import RULES, Rule, handling_reasons
 from firstwash.plan.handling_told import place_of
 from firstwash.plan.neutral import Spot, neutralisers
 from firstwash.plan.one_more import PaintMore
 from firstwash.plan.result import Plan
-from firstwash.plan.stacks import in_parallel
 from firstwash.plan.wash import Wash
 
 __all__ = ["greys", "handling_notes", "one_more", "other_mixtures"]

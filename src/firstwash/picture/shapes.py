@@ -7,6 +7,7 @@ the lighter ones. Every (shape, level) that occurs is a cell: one colour to aim 
 
 from collections.abc import Sequence
 from dataclasses import dataclass, field
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
@@ -73,7 +74,11 @@ class Cells:
 
     def areas_mm2(self) -> NDArray[np.float64]:
         """Area (n_cells,) of each cell on the sheet, mm²."""
-        return np.bincount(self.index.ravel(), minlength=self.count) / self.ppmm**2
+        return self._areas_mm2.copy()
+
+    @cached_property
+    def _areas_mm2(self) -> NDArray[np.float64]:
+        return np.asarray(np.bincount(self.index.ravel(), minlength=self.count) / self.ppmm**2)
 
     def mean(self, picture: FloatArray, weight: FloatArray | None = None) -> NDArray[np.float64]:
         """Mean (n_cells, channels) of a picture (rows, cols, channels) over each cell."""

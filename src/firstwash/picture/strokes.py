@@ -16,6 +16,7 @@ from numpy.typing import NDArray
 from firstwash.arrays import FloatArray, as_float, check_last_axis
 from firstwash.optics.difference import delta_e_2000
 from firstwash.optics.observer import lab_to_xyz, linear_srgb_to_xyz, xyz_to_lab, xyz_to_linear_srgb
+from firstwash.parallel import in_parallel
 from firstwash.picture.stroke_fit import (
     Candidate,
     StrokeLimits,
@@ -61,7 +62,11 @@ def find_strokes(
     missing = colour - even_space(painted)
     canvas = _Canvas(photo, painted, ppmm, importance, masking(colour[..., 0], ppmm))
     soft = importance.astype(np.float32)
-    candidates = list(_candidates(colour, missing, ppmm, asked, soft))
+
+    def likely(channel: int) -> list[Candidate]:
+        return list(_candidates(channel, colour, missing, ppmm, asked, soft))
+
+    candidates = [c for found in in_parallel(likely, range(3)) for c in found]
     return tuple(_picked(candidates, canvas, asked))
 
 
@@ -81,25 +86,25 @@ def _check(photo: FloatArray, painted: FloatArray, weight: FloatArray, ppmm: flo
 
 
 def _candidates(
+    channel: int,
     colour: NDArray[np.float32],
     missing: NDArray[np.float32],
     ppmm: float,
     limits: StrokeLimits,
     weight: NDArray[np.float32],
 ) -> Iterator[Candidate]:
-    """The likeliest strokes of each plane: light and dark ones, redder, greener, …"""
+    """The likeliest strokes of one plane, light and dark ones (or redder and greener, …)."""
     most = CHANCES * max(limits.most_light, limits.most_dark)
-    for channel in range(3):
-        plane, lack = (np.ascontiguousarray(a[..., channel]) for a in (colour, missing))
-        hidden = masking(plane, ppmm)
-        lines = lines_of(plane, ppmm, limits)
-        # A spot that differs in colour alone is no catch-light.
-        spots = spots_of(plane, ppmm, limits) if channel == 0 else None
-        for side, sign in enumerate((np.float32(1.0), np.float32(-1.0))):
-            view = View(sign * plane, sign * lack, hidden, weight, colour, ppmm)
-            found = list(fit_lines(view, lines[side], limits))
-            found += fit_dots(view, spots[side], limits) if spots else []
-            yield from sorted(found, key=lambda c: -c.worth)[:most]
+    plane, lack = (np.ascontiguousarray(a[..., channel]) for a in (colour, missing))
+    hidden = masking(plane, ppmm)
+    lines = lines_of(plane, ppmm, limits)
+    # A spot that differs in colour alone is no catch-light.
+    spots = spots_of(plane, ppmm, limits) if channel == 0 else None
+    for side, sign in enumerate((np.float32(1.0), np.float32(-1.0))):
+        view = View(sign * plane, sign * lack, hidden, weight, colour, ppmm)
+        found = list(fit_lines(view, lines[side], limits))
+        found += fit_dots(view, spots[side], limits) if spots else []
+        yield from sorted(found, key=lambda c: -c.worth)[:most]
 
 
 # --- picking ---------------------------------------------------------------------

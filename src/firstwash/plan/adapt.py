@@ -14,10 +14,10 @@ from scipy.optimize import minimize
 
 from firstwash.arrays import FloatArray
 from firstwash.optics.difference import delta_e_2000
+from firstwash.parallel import in_parallel
 from firstwash.plan.hands import Handiwork, Painters, Slips, cell_misses
 from firstwash.plan.polish import Goal, even_steps, reach, slopes
 from firstwash.plan.spots import Spots
-from firstwash.plan.stacks import in_parallel
 
 __all__ = ["adapted_labs", "adapted_misses"]
 

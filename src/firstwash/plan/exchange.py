@@ -14,13 +14,14 @@ from numpy.typing import NDArray
 
 from firstwash.arrays import BoolArray
 from firstwash.optics.difference import delta_e_2000
+from firstwash.parallel import in_parallel
 from firstwash.plan import polish_kernels
 from firstwash.plan.bench import Bench
 from firstwash.plan.hands import Handiwork, Painters, handiwork_of_coats, wash_numbers
 from firstwash.plan.polish import PRICE_RATE, Goal, polish, shown
 from firstwash.plan.puddles import IDLE, Mixing, mixed_prices, only_used, without_coats
 from firstwash.plan.spots import Spots
-from firstwash.plan.stacks import Stack, in_parallel
+from firstwash.plan.stacks import Stack
 
 __all__ = ["exchange_washes", "refine"]
 

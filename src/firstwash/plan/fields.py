@@ -15,9 +15,9 @@ from numpy.typing import NDArray
 from firstwash.arrays import FloatArray, IntArray
 from firstwash.optics.kubelka import over_1, slab_1
 from firstwash.optics.stack import first_coat_1, seen_xyz
+from firstwash.parallel import in_parallel
 from firstwash.picture.edges import Edges
 from firstwash.plan.bench import Bench
-from firstwash.plan.stacks import in_parallel
 
 __all__ = ["LAY_IN_MM", "SOAKED_DEPTH", "amounts_by_cell", "paint_amounts", "paint_fields"]
 
@@ -110,6 +110,21 @@ def _chunks(count: int) -> list[tuple[int, int]]:
     return list(zip(ends[:-1].tolist(), ends[1:].tolist(), strict=True))
 
 
+@njit(cache=True, nogil=True)
+def _differs(spread, amounts, index, out):  # type: ignore[no-untyped-def]
+    """Whether what lies on a pixel (rows, cols, layers, paints) differs from what its cell got."""
+    rows, cols, layers, paints = spread.shape
+    for y in range(rows):
+        for x in range(cols):
+            plain = amounts[index[y, x]]
+            scale, far = np.float32(1e-6), np.float32(0.0)
+            for n in range(layers):
+                for p in range(paints):
+                    scale = max(scale, plain[n, p])
+                    far = max(far, abs(spread[y, x, n, p] - plain[n, p]))
+            out[y, x] = far > SAME * scale
+
+
 @dataclass(frozen=True, eq=False)
 class _Field:
     index: IntArray
@@ -135,9 +150,8 @@ def paint_fields(
     index: (rows, cols) cells; amounts: (cells, layers, paints).
     """
     spread = _spread(_Field(index, amounts), edges)
-    plain = np.asarray(amounts, dtype=np.float32)[index]
-    scale = np.maximum(np.abs(plain).max(axis=(2, 3)), 1e-6)
-    mixed = np.abs(spread - plain).max(axis=(2, 3)) > SAME * scale
+    mixed = np.empty(index.shape, dtype=np.bool_)
+    _differs(spread, np.asarray(amounts, dtype=np.float32), index, mixed)
     out = paint_amounts(bench, amounts).astype(np.float32)[index]
     out[mixed] = paint_amounts(bench, spread[mixed])
     return np.ascontiguousarray(np.moveaxis(out, 2, 0))

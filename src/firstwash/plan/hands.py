@@ -18,6 +18,7 @@ from numpy.typing import NDArray
 
 from firstwash.arrays import BoolArray, FloatArray, IntArray
 from firstwash.optics.difference import delta_e_2000
+from firstwash.parallel import in_parallel
 from firstwash.plan import polish_kernels
 from firstwash.plan.bench import Bench
 from firstwash.plan.graded import GradedWash
@@ -25,7 +26,7 @@ from firstwash.plan.outlook import Expected, Outlook, WashOutlook
 from firstwash.plan.puddles import Mixing
 from firstwash.plan.result import Plan
 from firstwash.plan.spots import Spots
-from firstwash.plan.stacks import Stack, in_parallel
+from firstwash.plan.stacks import Stack
 
 __all__ = [
     "SIGMA",

@@ -15,9 +15,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from firstwash.arrays import FloatArray, as_float, check_last_axis
+from firstwash.parallel import in_parallel
 from firstwash.plan import palette_kernels, palette_search
 from firstwash.plan.bench import Bench
-from firstwash.plan.stacks import in_parallel
 
 __all__ = ["STACKED", "CostTable", "mend", "price_mixtures", "thick"]
 

@@ -9,6 +9,7 @@ from numpy.typing import NDArray
 from firstwash.arrays import FloatArray
 from firstwash.optics.surface import Paper
 from firstwash.paints.catalogue import Paint, default_paper
+from firstwash.parallel import in_parallel
 from firstwash.picture.edges import Edges, core_colours, find_edges
 from firstwash.picture.reference import BACKGROUND, Reference
 from firstwash.picture.shapes import Cells, find_cells, find_shapes, lightest
@@ -34,7 +35,7 @@ from firstwash.plan.result import PaletteWorth, Plan
 from firstwash.plan.say import Say, heard
 from firstwash.plan.schedule import with_touches
 from firstwash.plan.spots import Spots, gather, halfway
-from firstwash.plan.stacks import FIRST_WASH_LIGHTNESS, Stack, in_parallel, prune, solve_stack
+from firstwash.plan.stacks import FIRST_WASH_LIGHTNESS, Stack, prune, solve_stack
 from firstwash.plan.tone import ToneMap
 from firstwash.plan.touches import choose_touches
 from firstwash.plan.washes import LayIn, share_washes

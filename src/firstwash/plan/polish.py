@@ -14,6 +14,7 @@ from numpy.typing import NDArray
 from scipy.optimize import minimize
 
 from firstwash.arrays import FloatArray, IntArray, as_float
+from firstwash.parallel import in_parallel
 from firstwash.plan import kernels, polish_kernels
 from firstwash.plan.bench import Bench
 from firstwash.plan.hands import (
@@ -27,7 +28,7 @@ from firstwash.plan.hands import (
 )
 from firstwash.plan.puddles import TINT_SHARE, Mixing
 from firstwash.plan.spots import Spots
-from firstwash.plan.stacks import Stack, in_parallel
+from firstwash.plan.stacks import Stack
 
 __all__ = [
     "HANDS",

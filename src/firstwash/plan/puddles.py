@@ -13,11 +13,12 @@ from numpy.typing import NDArray
 
 from firstwash.arrays import BoolArray, FloatArray, IntArray
 from firstwash.optics.difference import delta_e_2000
+from firstwash.parallel import in_parallel
 from firstwash.plan import trials
 from firstwash.plan.bench import Bench
 from firstwash.plan.bounded import bounded_step
 from firstwash.plan.kept import RecipeRules
-from firstwash.plan.stacks import LEAD_IN_WEIGHT, Stack, in_parallel, prices_for
+from firstwash.plan.stacks import LEAD_IN_WEIGHT, Stack, prices_for
 
 __all__ = [
     "Mixing",

@@ -71,7 +71,9 @@ def rebuilt(
         haste,
     )
     touches = work.touches()
-    return replace(
+    # Where no cell looks different, the picture drawn of the washes stays what it is.
+    other = replace if work.changed.any() else Plan.told_more
+    return other(
         plan,
         puddles=tuple(work.puddles(washes)),
         washes=washes,

@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 from firstwash.arrays import BoolArray, FloatArray
 from firstwash.optics.difference import delta_e_2000
 from firstwash.optics.observer import lab_to_xyz, xyz_to_lab
+from firstwash.parallel import in_parallel
 from firstwash.picture.reference import Reference, shrink_xyz
 from firstwash.picture.shapes import Cells
 from firstwash.picture.values import value_steps_agree
@@ -21,7 +22,6 @@ from firstwash.plan.outlook import Outlook
 from firstwash.plan.palette import mix_freely
 from firstwash.plan.result import Agreement, Errors, Plan, Report, Rung
 from firstwash.plan.spots import photo_spots
-from firstwash.plan.stacks import in_parallel
 
 __all__ = ["as_judged", "edges_agree", "flat_xyz", "make_report", "mean_error"]
 

@@ -4,10 +4,8 @@ Light to dark: a cell that is painted with n coats shows what the first n coats 
 shape add up to, so a darker level always gets the lighter level's coats and more.
 """
 
-from collections.abc import Callable, Iterable, Sequence
-from concurrent.futures import ThreadPoolExecutor
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from typing import TypeVar
 
 import numpy as np
 from numpy.typing import NDArray
@@ -27,7 +25,6 @@ __all__ = [
     "Stack",
     "aim_rows",
     "coat_choices",
-    "in_parallel",
     "lead_in",
     "prices_for",
     "prune",
@@ -42,9 +39,6 @@ LEAD_IN_WEIGHT = 0.1  # against 1 for the shape's own colours
 RESERVE_BELOW = 2.5  # CIEDE2000 from paper white that is better left bare
 COAT_PRICE = 0.15  # mean squared CIEDE2000 that one more coat must earn
 STARTS = (3e-4, 1e-3)  # amounts to start from, in full coats: pale, so nothing is blocked
-
-Item = TypeVar("Item")
-Result = TypeVar("Result")
 
 
 @dataclass(frozen=True, eq=False)
@@ -89,12 +83,6 @@ def prices_for(
     mean = np.bincount(index, weights=after) / np.bincount(index)
     reached = np.interp(np.arange(coats + 1), np.append(0.0, known), np.append(0.0, mean))
     return base + handling.table(np.diff(reached), coats_of)
-
-
-def in_parallel(work: Callable[[Item], Result], items: Iterable[Item]) -> list[Result]:
-    """Results of `work` over items, in order; two threads, for the kernels free the lock."""
-    with ThreadPoolExecutor(max_workers=2) as pool:
-        return list(pool.map(work, items))
 
 
 def lead_in(lab: FloatArray) -> NDArray[np.float64]:

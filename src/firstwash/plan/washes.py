@@ -14,6 +14,7 @@ from numpy.typing import NDArray
 
 from firstwash.arrays import BoolArray, FloatArray, IntArray
 from firstwash.optics.difference import delta_e_2000
+from firstwash.parallel import in_parallel
 from firstwash.plan import trials
 from firstwash.plan.bench import Bench
 from firstwash.plan.layin import calm_first_washes
@@ -30,7 +31,7 @@ from firstwash.plan.puddles import (
     stand_ins,
     without_coats,
 )
-from firstwash.plan.stacks import Stack, in_parallel
+from firstwash.plan.stacks import Stack
 
 __all__ = ["NO_WASH", "LayIn", "WashPlan", "share_washes"]
 
