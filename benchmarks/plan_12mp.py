@@ -13,8 +13,12 @@ import sys
 import tempfile
 import time
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from machine import HEAD, Timing, busy, peak_mib, table
+
+if TYPE_CHECKING:
+    from firstwash.usecases import Wishes
 
 TARGET_S, TARGET_MIB = 8.0, 2048.0
 PARTS = ("plan.json and masks", "stage pictures", "other pictures")
@@ -60,11 +64,19 @@ def _write(result: object, folder: Path) -> dict[str, tuple[float, float]]:
     return spent
 
 
+def _wishes() -> "Wishes":
+    """What the command asks for by itself."""
+    from firstwash.plan.problem import Limits
+    from firstwash.usecases import Wishes
+
+    return Wishes(limits=Limits(washes=60, hours=5.0))
+
+
 def _one_run(data: bytes, steps: _Steps, timings: dict[str, Timing]) -> None:
     from firstwash.usecases import plan_photo
 
     clock, processor = time.perf_counter(), time.process_time()
-    result = plan_photo(data, progress=steps)
+    result = plan_photo(data, _wishes(), progress=steps)
     planned = (time.perf_counter() - clock, time.process_time() - processor)
     with tempfile.TemporaryDirectory() as folder:
         parts = _write(result, Path(folder))
@@ -89,7 +101,7 @@ def _memory(photo: Path, pictures: bool) -> float:
     """Peak MiB of one run in this process; pictures: stages and the rest too."""
     from firstwash import usecases
 
-    result = usecases.plan_photo(photo.read_bytes())
+    result = usecases.plan_photo(photo.read_bytes(), _wishes())
     for name, _ in usecases._files(result, lambda _step, _done: None):
         if not pictures and _part(name) != PARTS[0]:
             if name == "summary.html":
