@@ -23,7 +23,7 @@ from firstwash.plan.stacks import LEAD_IN_WEIGHT, Stack, prices_for
 __all__ = [
     "Mixing",
     "drop_idle_coats",
-    "held_argument",
+    "held_mask",
     "improve_recipes",
     "mixed_prices",
     "nearest",
@@ -284,16 +284,19 @@ def _assign(
             stacks[i].cap,
             1,
             table,
-            *held_argument(stacks[i]),
+            held_mask(stacks[i]),
         )
         return table
 
     return in_parallel(work, range(len(stacks)))
 
 
-def held_argument(stack: Stack) -> tuple[BoolArray, ...]:
-    """The last argument of the trials: decided coats, if there are any."""
-    return () if stack.held is None else (stack.held.mask,)
+def held_mask(stack: Stack) -> BoolArray | None:
+    """The last argument of the trials: decided coats, or None.
+
+    To be given even if None, or numba compiles a kernel for "None" and again for "left out".
+    """
+    return None if stack.held is None else stack.held.mask
 
 
 def mixed_prices(bench: Bench, stack: Stack, recipes: FloatArray) -> NDArray[np.float64]:
@@ -383,7 +386,7 @@ def _fit_strengths(bench: Bench, stacks: list[Stack], mixing: Mixing) -> None:
                 stacks[i].aims,
                 stacks[i].cap,
                 12,
-                *held_argument(stacks[i]),
+                held_mask(stacks[i]),
             )
         )
 

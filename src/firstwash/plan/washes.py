@@ -21,7 +21,7 @@ from firstwash.plan.layin import calm_first_washes
 from firstwash.plan.puddles import (
     IDLE,
     Mixing,
-    held_argument,
+    held_mask,
     improve_recipes,
     mixed_prices,
     nearest,
@@ -259,7 +259,7 @@ def _assign(
             stacks[i].cap,
             2,
             table,
-            *held_argument(stacks[i]),
+            held_mask(stacks[i]),
         )
         return table
 

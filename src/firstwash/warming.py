@@ -1,0 +1,121 @@
+"""Kernels compiled before they are needed, on a fresh installation by two processes at once.
+
+Compiling takes most of a first plan, and one process compiles one kernel at a time. So the
+palette's kernels, about half of it, are compiled by a second process while this one compiles the
+others, each by working out something tiny; both leave them where the next run finds them.
+Nothing depends on it: what is not compiled yet is compiled when it is called.
+"""
+
+import hashlib
+import io
+import os
+import subprocess
+import sys
+import tempfile
+from pathlib import Path
+
+import numpy as np
+from PIL import Image
+
+from firstwash.paints.catalogue import default_paper, load_set
+from firstwash.plan.bench import Bench
+from firstwash.plan.palette import choose_palette
+from firstwash.plan.problem import MOST_PAINTS, Limits, Progress, no_progress
+from firstwash.plan.trials import fit_strengths
+from firstwash.usecases import Wishes, plan_photo, write_plan
+
+__all__ = ["ready_first", "warm_up"]
+
+PACKAGE = Path(__file__).parent
+TINY = Wishes(sheet="12x9cm", limits=Limits(paints=MOST_PAINTS, washes=24, hours=5.0, shapes=30))
+
+
+def warm_up(progress: Progress = no_progress) -> None:
+    """Compile what a plan needs, unless that has been done; about a minute if not.
+
+    Leaves a stamp in the folder of compiled kernels. Where nothing can be kept there, or no
+    process started, it does nothing.
+    """
+    stamp = _stamp()
+    if stamp is None or stamp.exists():
+        return
+    progress("Getting ready, once only", 0.0)
+    try:
+        other = subprocess.Popen([sys.executable, "-m", "firstwash.warming"])
+    except OSError:
+        return
+    try:
+        _compile_all_but_palettes()
+        progress("Getting ready, once only", 0.5)
+        done = other.wait()
+    finally:
+        other.kill()
+        other.wait()
+    if done == 0:
+        stamp.touch()
+
+
+def ready_first(progress: Progress = no_progress) -> Progress:
+    """A callback for plans that gets ready at their second step.
+
+    By then the request has been read, so that nobody waits a minute for a refusal.
+    """
+    steps: list[str] = []
+
+    def tell(step: str, done: float) -> None:
+        if step not in steps:
+            steps.append(step)
+            if len(steps) == 2:
+                warm_up(progress)
+        progress(step, done)
+
+    return tell
+
+
+def _stamp() -> Path | None:
+    """The file that tells that these kernels are compiled; None where none are kept."""
+    place = fit_strengths.stats.cache_path
+    if place is None:
+        return None
+    folder = Path(place)
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+    except OSError:
+        return None
+    if not os.access(folder, os.W_OK):
+        return None
+    sources = sorted(PACKAGE.rglob("*.py"))
+    told = [sys.version, *(f"{p} {p.stat().st_mtime_ns} {p.stat().st_size}" for p in sources)]
+    return folder / f"compiled-{hashlib.sha256(repr(told).encode()).hexdigest()[:16]}"
+
+
+def _compile_all_but_palettes() -> None:
+    """A tiny plan with all paints on the palette."""
+    with tempfile.TemporaryDirectory() as folder:
+        write_plan(plan_photo(_tiny_picture(), TINY), Path(folder) / "plan")
+
+
+def _compile_palettes() -> None:
+    bench = Bench.of(load_set("starter").paints, default_paper())
+    colours = np.array([[80.0, 5.0, 40.0], [60.0, 40.0, 30.0], [30.0, 0.0, -20.0]])
+    choose_palette(bench, colours, np.array([1.0, 2.0, 1.0]), 6)
+
+
+def _tiny_picture() -> bytes:
+    """A bright disc with a dark line and a spot of light, on soft and hard ground (PNG)."""
+    rows, cols = np.mgrid[0:180, 0:240]
+    shade = 200.0 - 120.0 * cols / 240.0
+    pixels = np.stack([shade, 0.9 * shade, 0.6 * shade + 20.0], axis=-1)
+    disc = np.hypot(rows - 90, cols - 120)
+    pixels[disc < 55] = (210, 120, 50)
+    pixels[(disc < 55) & (cols > 130)] = (150, 60, 30)
+    pixels[150:] = (50, 60, 90)
+    pixels[np.abs(rows - 60 - 0.2 * cols) < 1.2] = (30, 20, 25)
+    pixels[np.hypot(rows - 70, cols - 100) < 3] = (255, 255, 250)
+    out = io.BytesIO()
+    Image.fromarray(pixels.astype(np.uint8)).save(out, "png")
+    return out.getvalue()
+
+
+if __name__ == "__main__":
+    _compile_palettes()

@@ -1,0 +1,131 @@
+"""Getting ready: once, in two processes, and never in the way."""
+
+import subprocess
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import pytest
+
+from firstwash import warming
+from firstwash.errors import Cancelled
+from firstwash.paints.catalogue import load_set
+from firstwash.usecases import plan_photo
+
+
+class Other:
+    """A second process that only remembers what became of it."""
+
+    def __init__(self, code: int) -> None:
+        self.code, self.killed = code, False
+
+    def wait(self) -> int:
+        return self.code
+
+    def kill(self) -> None:
+        self.killed = True
+
+
+@pytest.fixture
+def stamp(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+    """The stamp of a fresh installation whose kernels need no compiling."""
+    path = tmp_path / "compiled"
+    monkeypatch.setattr(warming, "_stamp", lambda: path)
+    monkeypatch.setattr(warming, "_compile_all_but_palettes", lambda: None)
+    return path
+
+
+def starts(monkeypatch: pytest.MonkeyPatch, code: int) -> list[Other]:
+    begun: list[Other] = []
+
+    def begin(*_: Any, **__: Any) -> Other:
+        begun.append(Other(code))
+        return begun[-1]
+
+    monkeypatch.setattr(subprocess, "Popen", begin)
+    return begun
+
+
+def test_it_happens_once(stamp: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    begun = starts(monkeypatch, 0)
+    told: list[str] = []
+    warming.warm_up(lambda step, _: told.append(step))
+    assert stamp.exists()
+    assert "once" in told[0]
+    warming.warm_up(lambda step, _: told.append(step))
+    assert len(begun) == 1
+
+
+def test_a_request_is_read_before_anything_is_compiled(
+    stamp: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    begun = starts(monkeypatch, 0)
+    tell = warming.ready_first()
+    tell("Reading the photo", 0.0)
+    tell("Reading the photo", 0.5)
+    assert not begun
+    tell("Finding the shapes", 0.1)
+    tell("Choosing the paints", 0.3)
+    assert len(begun) == 1
+    assert stamp.exists()
+
+
+def test_a_second_process_that_fails_is_tried_again(
+    stamp: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    begun = starts(monkeypatch, 1)
+    warming.warm_up()
+    warming.warm_up()
+    assert not stamp.exists()
+    assert len(begun) == 2
+
+
+def test_where_no_process_may_start_the_plan_compiles_for_itself(
+    stamp: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def refuse(*_: Any, **__: Any) -> None:
+        raise OSError
+
+    monkeypatch.setattr(subprocess, "Popen", refuse)
+    warming.warm_up()
+    assert not stamp.exists()
+
+
+def test_stopping_takes_the_second_process_along(
+    stamp: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    begun = starts(monkeypatch, 0)
+
+    def stop() -> None:
+        raise Cancelled
+
+    monkeypatch.setattr(warming, "_compile_all_but_palettes", stop)
+    with pytest.raises(Cancelled):
+        warming.warm_up()
+    assert begun[0].killed
+    assert not stamp.exists()
+
+
+def test_other_sources_need_compiling_anew(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    before = warming._stamp()
+    assert before is not None  # the tests' own cache can be written
+    package = tmp_path / "firstwash"
+    package.mkdir()
+    (package / "a.py").write_text("")
+    monkeypatch.setattr(warming, "PACKAGE", package)
+    other = warming._stamp()
+    assert other is not None
+    assert other.parent == before.parent
+    assert other != before
+    (package / "a.py").write_text("x = 1")
+    assert warming._stamp() not in (before, other)
+
+
+def test_the_tiny_picture_has_all_that_a_plan_works_at() -> None:
+    picture = warming._tiny_picture()
+    plan = plan_photo(picture, warming.TINY).plan
+    assert len(plan.paints) == len(load_set("starter").paints)  # no palette is chosen here
+    assert {t.way for t in plan.touches} >= {"laid last"}
+    assert len(np.unique(plan.edges.kind)) > 1
+    assert len(plan.washes) > plan.layers
+    warming._compile_palettes()  # is what the second process does, and raises nothing
