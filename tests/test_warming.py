@@ -91,6 +91,20 @@ def test_where_no_process_may_start_the_plan_compiles_for_itself(
     assert not stamp.exists()
 
 
+def test_where_nothing_can_be_written_the_plan_goes_on(
+    stamp: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    begun = starts(monkeypatch, 0)
+
+    def full() -> None:
+        raise OSError("no space left")
+
+    monkeypatch.setattr(warming, "_compile_all_but_palettes", full)
+    warming.warm_up()
+    assert begun[0].killed
+    assert not stamp.exists()
+
+
 def test_stopping_takes_the_second_process_along(
     stamp: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:

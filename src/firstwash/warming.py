@@ -17,6 +17,7 @@ from pathlib import Path
 import numpy as np
 from PIL import Image
 
+from firstwash.errors import Cancelled, FirstwashError
 from firstwash.paints.catalogue import default_paper, load_set
 from firstwash.plan.bench import Bench
 from firstwash.plan.palette import choose_palette
@@ -41,13 +42,21 @@ def warm_up(progress: Progress = no_progress) -> None:
         return
     progress("Getting ready, once only", 0.0)
     try:
-        other = subprocess.Popen([sys.executable, "-m", "firstwash.warming"])
+        other = subprocess.Popen(
+            [sys.executable, "-m", "firstwash.warming"],
+            stdout=subprocess.DEVNULL,
+            stderr=subprocess.DEVNULL,  # what fails here is met again, and told, where it matters
+        )
     except OSError:
         return
     try:
         _compile_all_but_palettes()
         progress("Getting ready, once only", 0.5)
         done = other.wait()
+    except Cancelled:
+        raise
+    except (FirstwashError, OSError):  # no room for temporary files, say: the plan may still do
+        return
     finally:
         other.kill()
         other.wait()

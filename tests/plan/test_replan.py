@@ -22,11 +22,12 @@ from firstwash.plan.edits import (
     replace_puddle,
     wish_for,
 )
+from firstwash.plan.fitting import in_a_hurry
 from firstwash.plan.locks import Locks, find_puddle, find_wash, held, same_locks
 from firstwash.plan.planner import make_plan
 from firstwash.plan.problem import Limits
 from firstwash.plan.rebuild import rebuilt
-from firstwash.plan.replan import replan
+from firstwash.plan.replan import _as_fitted, replan
 from firstwash.plan.result import Plan
 from firstwash.plan.shape_coats import EditDesk, solve_shape
 from firstwash.plan.stacks import solve_stack
@@ -601,6 +602,18 @@ def test_without_locks_the_plan_comes_out_the_same(plan: Plan, coffee: Reference
     again = replan(plan, coffee)
     assert again.coats == plan.coats
     np.testing.assert_array_equal(again.stage_labs, plan.stage_labs)
+
+
+def test_a_plan_made_simpler_for_its_hours_stays_as_simple(plan: Plan) -> None:
+    asked = replace(plan.limits, hours=3.0, puddles=14, washes=99)
+    told = plan.told_more(limits=asked)
+    assert _as_fitted(told, asked) == asked  # fitted as it was
+    quick = in_a_hurry(told)
+    again = _as_fitted(quick, asked)
+    assert (again.layers, again.puddles, again.washes) == (
+        plan.layers, len(plan.puddles), len(plan.washes),
+    )  # fmt: skip
+    assert _as_fitted(quick, replace(asked, hours=None)).washes == 99  # no hours, no haste
 
 
 def test_all_layers_locked_is_the_same_painting(plan: Plan, coffee: Reference) -> None:

@@ -116,7 +116,7 @@ def test_in_a_hurry_a_hair_of_paper_saves_the_wait() -> None:
     laid = tuple(how_laid([wash(0), wash(1)], edges, cells, UNKNOWN, hurried=True))
     _, steps = in_order(laid, edges, cells, Room(), 300.0, hurried=True)
     assert not any(isinstance(s, Wait) for s in steps)
-    # 100 mm of edge between them, two of which would be too many to leave a hair along unhurried.
+    # They meet along 100 mm: more than an unhurried hand leaves a hair along.
     assert hair_mm(laid, edges, cells, hurried=True) == pytest.approx(100.0)
     assert hair_mm(laid, edges, cells, hurried=False) == 0.0
     first = [wash(0, layer=1), wash(1, layer=1)]
@@ -128,7 +128,8 @@ def test_in_a_hurry_lost_edges_are_faded_out_by_hand() -> None:
     cells = board()
     edges = edged(cells, LOST)
     slow, quick = (
-        tuple(how_laid([wash(0), wash(2)], edges, cells, UNKNOWN, hurried)) for hurried in (0, 1)
+        tuple(how_laid([wash(0), wash(2)], edges, cells, UNKNOWN, hurried))
+        for hurried in (False, True)
     )
     assert {w.technique for w in slow} == {"wet-in-wet"}
     assert {w.technique for w in quick} == {"glaze"}

@@ -7,6 +7,7 @@ from firstwash.handout.words import area_words
 from firstwash.plan.board.amounts import Counted, PuddleAmount, consistency_of, volume_words
 from firstwash.plan.board.order import Paint, Reason, Wait
 from firstwash.plan.board.ranges import Range, minutes_words, range_words
+from firstwash.plan.problem import LAY_IN
 from firstwash.plan.result import Plan
 from firstwash.plan.schedule import hair_mm
 from firstwash.plan.touches import Touch
@@ -37,7 +38,7 @@ TECHNIQUES = {
     "touch": "touches with the tip",
 }
 
-MOST_WET = 6  # washes that anyone keeps wet together; common practice, no source
+MOST_WET = LAY_IN[1]  # washes that anyone keeps wet together
 SHORTEST_HAIR_MM = 10.0  # in a layer; less is not worth a word
 
 
@@ -65,11 +66,10 @@ def hair_words(plan: Plan, number: int) -> str:
     length = hair_mm(washes, plan.edges, plan.cells, plan.schedule.hurried)
     if length < SHORTEST_HAIR_MM:
         return ""
-    closes = any(w.layer > number for w in plan.washes)
-    after = ", which the next layer closes" if closes else ""
     return (
         f"Where washes of this layer meet along a hard edge ({length_words(length)} in all), "
-        f"leave a hair of dry paper between them{after}."
+        "leave a hair of dry paper between them; it stays a fine light line where no later wash "
+        "goes over it."
     )
 
 

@@ -1,9 +1,9 @@
 """A plan made to fit the hours at the board: first hurried, then simpler.
 
 A painter short of time first stops waiting inside a layer and wetting the paper again, which
-changes no colour. What is still too long is made simpler by one measure, the work: shapes and
-fine strokes go with it, puddles and washes with its square root, for they cost less time and more
-colour. A layer less is taken where that costs less than what work would have to go for it.
+changes no wash's colour. What is still too long is made simpler by one measure, the work: shapes
+and fine strokes go with it, puddles and washes with its square root, for they cost less time and
+more colour. A layer less is taken where that costs less than what work would have to go for it.
 """
 
 import math
@@ -25,7 +25,8 @@ WORK_COST = 0.6  # of work e times smaller
 # Minutes of mixing and painting go with work to this power (measured likewise).
 WORK_POWER = 0.5
 LEAST_WORK, SAME_WORK = 0.03, 1.06
-FEWEST_SHAPES, FEWEST_PUDDLES, FEWEST_WASHES = 12, 3, 4  # washes: of each layer
+# Fewer are no painting of a photo (washes: of each layer). Common practice, no source.
+FEWEST_SHAPES, FEWEST_PUDDLES, FEWEST_WASHES = 12, 3, 4
 LARGEST_MM2 = 400.0  # no smallest area is made larger than this for the hours
 
 

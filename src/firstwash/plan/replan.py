@@ -64,10 +64,15 @@ def replan(
 def _as_fitted(plan: Plan, asked: Limits) -> Limits:
     """Where a plan was made simpler for its hours, the same request means as simple a plan."""
     same = asked.hours is not None and asked.layers == plan.limits.layers
-    if not same or plan.layers >= asked.layers or not plan.puddles:
+    if not same or not plan.schedule.hurried or not plan.puddles:  # hurried before made simpler
         return asked
-    fewest = min(len(plan.puddles), asked.puddles or len(plan.puddles))
-    return replace(asked, layers=plan.layers, puddles=fewest)
+    puddles, washes = len(plan.puddles), len(plan.washes)
+    return replace(
+        asked,
+        layers=plan.layers,
+        puddles=min(puddles, asked.puddles or puddles),
+        washes=min(washes, asked.washes or washes),
+    )
 
 
 def _check(plan: Plan, reference: Reference, asked: Limits, locks: Locks, keep: Held) -> None:
