@@ -1,6 +1,6 @@
 """Imports run one way only, and never in a loop.
 
-    arrays, errors, parallel ← optics ← paints, picture ← plan ← easel, handout ← store
+    arrays, errors, parallel ← optics ← paints, picture ← plan, card ← easel, handout ← store
         ← usecases ← warming ← (firstwash itself) ← web, cli
 
 A module may import from its own package and from packages left of it. Packages of one rank
@@ -16,7 +16,7 @@ import pytest
 
 SOURCE = Path(__file__).parents[1] / "src" / "firstwash"
 ORDER = (
-    "arrays errors parallel", "optics", "paints picture", "plan", "easel handout", "store",
+    "arrays errors parallel", "optics", "paints picture", "plan card", "easel handout", "store",
     "usecases", "warming", "firstwash", "web cli",
 )  # fmt: skip
 RANK = {name: rank for rank, names in enumerate(ORDER) for name in names.split()}

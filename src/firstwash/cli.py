@@ -359,9 +359,9 @@ def glaze(
     for column in ("Coat", "Seen", "In words", "Value step", "L*", "a*", "b*", "Range"):
         table.add_column(column, justify="right" if column in ("L*", "a*", "b*") else "left")
     for row in rows:
-        swatch = Text("  ").append("      ", style=f"on {row['weaker_srgb']}")
+        swatch = Text("  ").append("      ", style=f"on {row['lighter_srgb']}")
         swatch.append("            ", style=f"on {row['srgb']}")
-        swatch.append("      ", style=f"on {row['stronger_srgb']}")
+        swatch.append("      ", style=f"on {row['darker_srgb']}")
         table.add_row(
             Text(row["coat"]),
             swatch,
@@ -374,7 +374,7 @@ def glaze(
     out.print(
         Text(
             "Model, not measured: pale washes and glazes over dry paint. Left and right of a "
-            "swatch: the paint somewhat weaker and stronger."
+            "swatch, and the range: what nine of ten such stacks should lie between."
         ),
         style="italic",
     )

@@ -96,7 +96,8 @@ def over(layer: tuple[np.ndarray, np.ndarray], ground: np.ndarray) -> np.ndarray
 class Recomputed:
     """Colours worked out from the document's paper, light, paints and puddles."""
 
-    def __init__(self, told: dict[str, Any], gain: dict[str, float] | None = None) -> None:
+    def __init__(self, told: dict[str, Any], gain: dict[str, np.ndarray] | None = None) -> None:
+        """gain: (2, 36) factors on k and on s, by paint."""
         self.paper = told["paper"]
         k1, k2 = self.paper["k1"], self.paper["k2"]
         core = (np.array(self.paper["reflectance"]) - k1) / (1 - k1)
@@ -111,11 +112,11 @@ class Recomputed:
             self.curves[puddle["name"]] = tuple(
                 sum(
                     part["amount"]
-                    * gains.get(part["paint"], 1.0)
+                    * (gains[part["paint"]][row] if part["paint"] in gains else 1.0)
                     * np.array(paints[part["paint"]][curve])
                     for part in puddle["parts"]
                 )
-                for curve in ("k", "s")
+                for row, curve in enumerate(("k", "s"))
             )
 
     def after(self, coats: list[tuple[str, float]]) -> np.ndarray:
@@ -212,15 +213,33 @@ def test_swatches_and_value_steps_can_be_recomputed(told: dict[str, Any]) -> Non
         assert amounts == sorted(amounts, reverse=True)
 
 
+def factors(paint: dict[str, Any]) -> np.ndarray:
+    """Rows (m, 72) of a paint's doubt, as the documentation says."""
+    if paint["spread"] is not None:
+        return np.array(paint["spread"])
+    nm = np.arange(380, 731, 10)
+    away = (nm[:, None] - nm[None]) / 60.0
+    values, ways = np.linalg.eigh(paint["sigma"] ** 2 * (0.6 + 0.4 * np.exp(-0.5 * away**2)))
+    values, ways = values[::-1], ways[:, ::-1]
+    count = int(np.searchsorted(np.cumsum(values), 0.995 * values.sum())) + 1
+    rows = (ways[:, :count] * np.sqrt(values[:count])).T
+    return np.block([[rows, 0 * rows], [0 * rows, rows]])
+
+
 def test_doubts_can_be_recomputed(told: dict[str, Any]) -> None:
     plain = Recomputed(told)
-    moved = [Recomputed(told, {p["key"]: 1 + p["sigma"]}) for p in told["paints"]]
-    for cell in told["cells"][::7]:
+    step = 1e-4  # x is of order one: error of the slope near 1e-4 of itself
+    moved = [
+        Recomputed(told, {p["key"]: np.exp(step * f.reshape(2, 36))})
+        for p in told["paints"]
+        for f in factors(p)
+    ]
+    for cell in told["cells"][::23]:
         coats = [(c["puddle"], c["strength"]) for c in cell["coats"]]
-        here = plain.after(coats)[-1]
-        shifts = [float(delta_E_CIE2000(m.after(coats)[-1], here)) for m in moved]
-        # CIEDE2000 divides rounding by small chromas: five digits are left of nine.
-        assert cell["doubt"] == pytest.approx(math.hypot(*shifts), rel=1e-5, abs=1e-5)
+        here = np.array(plain.after(coats)[-1])
+        ways = [(np.array(m.after(coats)[-1]) - here) / step for m in moved]
+        shifts = [float(delta_E_CIE2000(here + way, here)) for way in ways]
+        assert cell["doubt"] == pytest.approx(math.hypot(*shifts), rel=2e-3, abs=1e-3)
 
 
 def test_targets_are_the_tone_mapped_photo(told: dict[str, Any]) -> None:

@@ -183,14 +183,15 @@ def test_the_first_stage_is_the_bare_paper() -> None:
 
 
 @every_clear_paint
-def test_doubt_grows_from_nothing_and_brackets_the_prediction(one: Paint) -> None:
-    _, thin, thick = predict_glazes([parse_coat(f"{one.key} 5%"), parse_coat(f"{one.key} 20%")])
+def test_the_range_grows_from_nothing_and_brackets_the_prediction(one: Paint) -> None:
+    bare, thin, thick = predict_glazes([parse_coat(f"{one.key} 5%"), parse_coat(f"{one.key} 20%")])
+    assert bare.lighter[0] == bare.lab[0] == bare.darker[0]
     for stage in (thin, thick):
         assert stage.doubt > 0
-        assert stage.stronger[0] < stage.lab[0] < stage.weaker[0]
-        assert stage.doubt == pytest.approx(
-            max(float(delta_e_2000(stage.lab, b)) for b in (stage.weaker, stage.stronger))
-        )
+        assert stage.darker[0] < stage.lab[0] < stage.lighter[0]
+        # The ends lie on the region's rim, so the doubt of all directions is of their size.
+        ends = [float(delta_e_2000(stage.lab, b)) for b in (stage.lighter, stage.darker)]
+        assert 0.3 * max(ends) < stage.doubt < 4 * max(ends)
 
 
 def test_estimated_paints_are_less_sure_than_measured_ones() -> None:
@@ -225,6 +226,6 @@ def test_twelve_coats_of_anything_stay_in_bounds() -> None:
     stages = predict_glazes(coats)
     assert len(stages) == MOST_COATS + 1
     for stage in stages:
-        assert np.isfinite([*stage.lab, *stage.weaker, *stage.stronger, stage.doubt]).all()
+        assert np.isfinite([*stage.lab, *stage.lighter, *stage.darker, stage.doubt]).all()
         assert 0 <= stage.lab[0] <= 100
         assert (stage.xyz_d65 > 0).all()

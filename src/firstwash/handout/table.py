@@ -177,17 +177,18 @@ def glaze_rows(stages: Sequence[GlazeStage]) -> list[dict[str, Any]]:
     rows = []
     for stage in stages:
         shown = np.rint(255 * srgb_encode(xyz_to_linear_srgb(stage.xyz_d65)))
-        light, dark = (int(value_step(lab[0])) for lab in (stage.weaker, stage.stronger))
+        light, dark = (int(value_step(lab[0])) for lab in (stage.lighter, stage.darker))
         rows.append(
             {
                 "coat": "bare paper" if stage.coat is None else str(stage.coat),
                 "lab": [round(float(v), 2) for v in stage.lab],
                 "srgb": _hex(shown),
-                "weaker_srgb": _hex(lab_to_srgb8(stage.weaker)),
-                "stronger_srgb": _hex(lab_to_srgb8(stage.stronger)),
+                "lighter_srgb": _hex(lab_to_srgb8(stage.lighter)),
+                "darker_srgb": _hex(lab_to_srgb8(stage.darker)),
+                "lightness_90": [round(float(v), 1) for v in (stage.darker[0], stage.lighter[0])],
                 "words": "paper" if stage.coat is None else colour_words(tuple(stage.lab)),
                 "value_step": stage.value_step,
-                "doubt_ciede2000": round(stage.doubt, 2),
+                "within_ciede2000_90": round(stage.doubt, 2),
                 "range": f"value {light}" if light == dark else f"value {dark} to {light}",
             }
         )

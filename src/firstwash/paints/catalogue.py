@@ -34,6 +34,7 @@ from firstwash.arrays import as_float
 from firstwash.errors import PaintError
 from firstwash.optics.grid import N_BANDS, WAVELENGTHS_NM
 from firstwash.optics.surface import Paper
+from firstwash.paints.spread import N_CURVES, plain_spread
 
 __all__ = [
     "Handling",
@@ -86,8 +87,9 @@ class Paint:
     k, s: (36,) absorption and scattering depth of one full-strength coat (amount 1.0), > 0,
     read-only; a puddle adds amount · k and amount · s. full_coat: largest amount one coat
     can carry. fit_error: median ΔE*ab of this paint's own measured swatches, or None.
-    sigma: relative one-sigma uncertainty of its curves. thinnest_measured: the smallest
-    amount behind the curves, or None; anything paler is the model's word alone.
+    sigma: relative one-sigma uncertainty of its curves. spread: (m, 72) factors of ln K and
+    ln S (`paints.spread`), read-only; made from sigma if None is given. thinnest_measured: the
+    smallest amount behind the curves, or None; anything paler is the model's word alone.
     """
 
     key: str
@@ -103,6 +105,12 @@ class Paint:
     sigma: float = 0.0
     thinnest_measured: float | None = None
     handling: Handling = field(default_factory=Handling, repr=False)
+    spread: NDArray[np.float64] | None = field(default=None, repr=False)
+
+    @property
+    def doubt(self) -> NDArray[np.float64]:
+        """(m, 72) factors of ln K and ln S: its own spread, or what sigma alone says."""
+        return plain_spread(self.sigma) if self.spread is None else self.spread
 
     def __post_init__(self) -> None:
         """Check the numbers and make the curves read-only."""
@@ -116,6 +124,12 @@ class Paint:
             raise PaintError(f"{self.key}: provenance must be one of {', '.join(PROVENANCES)}.")
         if not (self.full_coat > 0 and self.sigma >= 0):
             raise PaintError(f"{self.key}: full_coat must be positive and sigma not negative.")
+        if self.spread is not None:
+            spread = as_float(self.spread).copy()
+            if spread.ndim != 2 or spread.shape[1] != N_CURVES or not np.isfinite(spread).all():
+                raise PaintError(f"{self.key}: spread must be rows of {N_CURVES} numbers.")
+            spread.setflags(write=False)
+            object.__setattr__(self, "spread", spread)
 
 
 @dataclass(frozen=True, eq=False)
@@ -177,6 +191,7 @@ def _described(entry: Mapping[str, Any], shared: Mapping[str, Any]) -> dict[str,
     out["note"] = " ".join(part for part in (entry.get("note"), shared.get("note")) if part)
     out["full_coat"] = float(entry.get("full_coat", 1.0))
     out["sigma"] = float(entry.get("sigma", shared.get("sigma", 0.0)))
+    out["spread"] = None if entry.get("spread") is None else np.array(entry["spread"], dtype=float)
     known = _facts().get(entry.get("facts", entry["key"]), Handling())
     out["handling"] = replace(known, **entry.get("handling", {}))
     return out

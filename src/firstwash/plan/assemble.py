@@ -10,7 +10,9 @@ from numpy.typing import NDArray
 
 from firstwash.arrays import FloatArray
 from firstwash.optics.difference import delta_e_2000
+from firstwash.optics.surface import Paper
 from firstwash.paints.catalogue import Paint
+from firstwash.paints.doubt import doubt_of_stacks
 from firstwash.picture.edges import Edges
 from firstwash.picture.shapes import Cells
 from firstwash.picture.values import value_step
@@ -108,7 +110,7 @@ def assemble(
         schedule=schedule,
         coats=coats,
         stage_labs=stage_labs,
-        doubts=doubts_of(solution.bench, recipes, coats, [p.sigma for p in paints]),
+        doubts=doubts_of(known["paper"], paints, recipes, coats),
         report=UNJUDGED,
         **known,
     )
@@ -378,29 +380,22 @@ def _wet(
 
 
 def doubts_of(
-    bench: Bench,
-    recipes: FloatArray,
-    coats: Sequence[tuple[Coat, ...]],
-    sigmas: Sequence[float],
+    paper: Paper, paints: Sequence[Paint], recipes: FloatArray, coats: Sequence[tuple[Coat, ...]]
 ) -> NDArray[np.float64]:
     """CIEDE2000 (n_cells,) by which the paints' one-sigma uncertainty may shift each cell.
 
-    Each paint in turn is taken stronger by its sigma; the shifts add as squares, for the
-    paints' errors are taken to be independent.
+    recipes: (puddles, paints). Each factor of each paint's doubt moves the last stage, to
+    first order; the differences add as squares, for the factors are independent.
     """
-    plain = _last(bench.puddles(recipes), coats)
-    total = np.zeros(len(coats))
-    for p, sigma in enumerate(sigmas):
-        gain = np.ones(bench.colours)
-        gain[p] += sigma
-        shifted = _last(bench.puddles(recipes * gain), coats)
-        total += delta_e_2000(shifted, plain) ** 2
-    return np.asarray(np.sqrt(total))
-
-
-def _last(ready: Bench, coats: Sequence[tuple[Coat, ...]]) -> NDArray[np.float64]:
-    known: dict[tuple[Coat, ...], FloatArray] = {}
-    for own in coats:
-        if own not in known:
-            known[own] = ready.labs(_amounts(own, ready.colours))[-1]
-    return np.array([known[own] for own in coats])
+    known = list(dict.fromkeys(coats))
+    deepest = max((len(own) for own in known), default=0)
+    amounts = np.zeros((len(known), max(deepest, 1), recipes.shape[1]))
+    for i, own in enumerate(known):
+        for c, (_, puddle, strength) in enumerate(own):
+            amounts[i, c] = strength * recipes[puddle]
+    found = doubt_of_stacks(paper, paints, amounts)
+    moved = found.lab[:, None] + found.moves.transpose(0, 2, 1)
+    plain = np.broadcast_to(found.lab[:, None], moved.shape)
+    each = np.sqrt((delta_e_2000(moved, plain) ** 2).sum(axis=1))
+    place = {own: i for i, own in enumerate(known)}
+    return np.asarray(each[[place[own] for own in coats]])

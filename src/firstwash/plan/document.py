@@ -135,6 +135,7 @@ def _paint(paint: Paint) -> dict[str, Any]:
         "note": paint.note,
         "full_coat": paint.full_coat,
         "sigma": paint.sigma,
+        "spread": paint.spread,
         "k": paint.k,
         "s": paint.s,
         "handling": {f: getattr(paint.handling, f) for f in _HANDLING},

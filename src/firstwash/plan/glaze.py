@@ -8,11 +8,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from firstwash.errors import PaintError, RequestError
-from firstwash.optics.difference import delta_e_2000
-from firstwash.optics.observer import LightName, light, reflectance_to_xyz, xyz_to_lab
+from firstwash.optics.observer import LightName, light
 from firstwash.optics.stack import stages
 from firstwash.optics.surface import Paper
 from firstwash.paints.catalogue import Paint, default_paper, paint
+from firstwash.paints.doubt import doubt_of_stacks
 from firstwash.picture.values import value_step
 from firstwash.plan.bench import Bench
 
@@ -45,15 +45,15 @@ def _percent(share: float) -> str:
 class GlazeStage:
     """What the sheet shows when a coat is dry (coat None: the bare paper).
 
-    lab, weaker, stronger: (3,) CIELAB under the light, as predicted and with every paint
-    one sigma weaker or stronger. doubt: CIEDE2000 to the farther of the two.
-    xyz_d65: (3,) for a screen. value_step: 1-10.
+    lab: (3,) CIELAB under the light. lighter, darker: (3,) the ends of what nine of ten such
+    stacks lie between, for all that is unsure about the paints and the layers. doubt: CIEDE2000
+    that nine of ten stay within. xyz_d65: (3,) for a screen. value_step: 1-10.
     """
 
     coat: Coat | None
     lab: NDArray[np.float64]
-    weaker: NDArray[np.float64]
-    stronger: NDArray[np.float64]
+    lighter: NDArray[np.float64]
+    darker: NDArray[np.float64]
     doubt: float
     xyz_d65: NDArray[np.float64]
     value_step: int
@@ -133,31 +133,29 @@ def predict_glazes(
     if not 1 <= len(coats) <= MOST_COATS:
         raise RequestError(f"Give 1 to {MOST_COATS} coats.")
     ground = paper or default_paper()
-    plain = _reflectances(coats, ground, 0.0)
-    lab, weak, strong = (
-        xyz_to_lab(reflectance_to_xyz(r, under), under)
-        for r in (plain, _reflectances(coats, ground, -1.0), _reflectances(coats, ground, 1.0))
-    )
-    doubts = np.maximum(delta_e_2000(lab, weak), delta_e_2000(lab, strong))
-    xyz = plain @ light("D65").weights
+    paints = tuple({p.key: p for coat in coats for p, _ in coat.parts}.values())
+    amounts = _amounts(coats, paints)
+    found = doubt_of_stacks(ground, paints, amounts, under)
+    lighter, darker = found.ends
+    doubts = found.differences()
+    lighter[0] = darker[0] = found.lab[0]  # bare paper is what it is
+    doubts[0] = 0.0
+    depths = ((amounts[-1] @ np.array([getattr(p, c) for p in paints])) for c in ("k", "s"))
+    xyz = stages(ground, *depths) @ light("D65").weights
     return tuple(
-        GlazeStage(coat, lab[i], weak[i], strong[i], float(doubts[i]), xyz[i], int(step))
-        for i, (coat, step) in enumerate(zip([None, *coats], value_step(lab[:, 0]), strict=True))
-    )
-
-
-def _reflectances(coats: Sequence[Coat], paper: Paper, sigmas: float) -> NDArray[np.float64]:
-    """(coats + 1, 36) reflectances with every paint `sigmas` of its sigma stronger."""
-    kx, sx = (
-        np.array(
-            [
-                sum(
-                    getattr(p, curve) * s * p.full_coat * (1.0 + p.sigma) ** sigmas
-                    for p, s in coat.parts
-                )
-                for coat in coats
-            ]
+        GlazeStage(coat, found.lab[i], lighter[i], darker[i], float(doubts[i]), xyz[i], int(step))
+        for i, (coat, step) in enumerate(
+            zip([None, *coats], value_step(found.lab[:, 0]), strict=True)
         )
-        for curve in ("k", "s")
     )
-    return stages(paper, kx, sx)
+
+
+def _amounts(coats: Sequence[Coat], paints: Sequence[Paint]) -> NDArray[np.float64]:
+    """(coats + 1, coats, paints): the stack before any coat, then after each."""
+    index = {p.key: i for i, p in enumerate(paints)}
+    whole = np.zeros((len(coats), len(paints)))
+    for row, coat in zip(whole, coats, strict=True):
+        for one, strength in coat.parts:
+            row[index[one.key]] = strength * one.full_coat
+    done = np.arange(len(coats))[None] < np.arange(len(coats) + 1)[:, None]
+    return np.asarray(whole[None] * done[:, :, None])

@@ -15,6 +15,7 @@ from firstwash.errors import FirstwashError, RequestError
 from firstwash.optics.difference import delta_e_2000
 from firstwash.optics.surface import Paper
 from firstwash.paints.catalogue import Handling, Paint
+from firstwash.paints.spread import N_CURVES
 from firstwash.picture.edges import EDGE_KINDS, Edges, core_colours
 from firstwash.picture.reference import Reference
 from firstwash.picture.shapes import Cells
@@ -278,9 +279,14 @@ def _paint(p: Document) -> Paint:
         pigments=tuple(p["pigments"]),
         k=_numbers(p["k"], (len(p["k"]),)),
         s=_numbers(p["s"], (len(p["k"]),)),
+        spread=_spread(p.get("spread")),
         handling=Handling(**p["handling"]),
         **{name: p[name] for name in known},
     )
+
+
+def _spread(rows: Any) -> NDArray[np.float64] | None:
+    return None if rows is None else _numbers(rows, (len(rows), N_CURVES))
 
 
 def _paper(p: Document) -> Paper:

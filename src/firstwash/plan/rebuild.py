@@ -120,8 +120,7 @@ class _Rebuild:
         own = [self.coats[c] for c in cells]
         if len(cells):
             labs[:, cells] = stages_of(self.ready, own, self.plan.layers)
-            sigmas = [p.sigma for p in self.plan.paints]
-            doubts[cells] = doubts_of(self.bench, self.mixed.recipes, own, sigmas)
+            doubts[cells] = doubts_of(self.plan.paper, self.plan.paints, self.mixed.recipes, own)
         return labs, doubts
 
     def _old_washes(self) -> Mapping[Coat, Wash]:
