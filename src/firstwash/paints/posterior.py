@@ -9,6 +9,7 @@ doubt left over is taken as normal (Laplace's approximation), scaled by the nois
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from itertools import pairwise
 from typing import Final
 
 import numpy as np
@@ -105,7 +106,7 @@ class _Problem:
 
     def split(self, x: FloatArray) -> tuple[list[FloatArray], FloatArray, FloatArray, FloatArray]:
         at = self.starts
-        pieces = [x[a:b] for a, b in zip(at[:-1], at[1:], strict=True)]
+        pieces = [x[a:b] for a, b in pairwise(at)]
         return pieces[:-3], pieces[-3], pieces[-2], pieces[-1]
 
     def curves(self, z: Sequence[FloatArray]) -> tuple[NDArray[np.float64], NDArray[np.float64]]:

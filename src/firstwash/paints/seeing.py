@@ -44,9 +44,10 @@ class Instrument:
 
     lab: spread of CIELAB per axis that measuring and the layer model leave, one for all or
     (n,). root: spread of the square root of reflectance in one band, likewise; large, because
-    the bands err together: it only settles what the colour leaves open. sheen: (n, u) or None, how far each of u unsure
-    numbers lifts each swatch's surface reflection: a glossy film sends more light straight
-    into some instruments; it is the instrument's, and no prediction carries it. Defaults: as the measured paints are fitted
+    the bands err together: it only settles what the colour leaves open. sheen: (n, u) or None,
+    how far each of u unsure numbers lifts each swatch's surface reflection: a glossy film sends
+    more light straight into some instruments; it is the instrument's, and no prediction
+    carries it. Defaults: as the measured paints are fitted
     (`tools/fit_measured.py`).
     """
 
@@ -105,55 +106,70 @@ class Instrument:
 class Camera:
     """A camera: three numbers per swatch, each as a share of what bare paper gave there.
 
-    seen: (n, 3) in linear light, paper = 1. spread: (n, 3) of their cube roots, which are
-    about even steps to the eye. response: (36, 3) light times sensor, any scale.
-    responses: (r, 36, 3) directions in which the response is unsure, one spread each.
-    paper: (36,) reflectance of the bare paper. stray: spread of stray light, as a share of
-    paper, that may lie over everything; 0 for none.
+    seen: (n, 3) in linear light as far as the file tells, paper = 1. spread: (n, 3) of their
+    cube roots, which are about even steps to the eye. paper: (36,) reflectance of the bare
+    paper. response: (36, 3) light times sensor, any scale; responses: (r, 36, 3) directions in
+    which it is unsure, one spread each. Phones bend the tones: with e the true share of paper,
+    ln seen = ln e · (1 + bend · (1, ln e / 2, (ln e / 2)²)); bends: (b, 3) directions in which
+    that is unsure. stray: spread of stray light, as a share of paper, that lies over everything.
     """
 
     seen: NDArray[np.float64]
     spread: NDArray[np.float64]
-    response: NDArray[np.float64]
     paper: NDArray[np.float64]
+    response: NDArray[np.float64]
     responses: NDArray[np.float64] = field(default_factory=lambda: np.zeros((0, N_BANDS, 3)))
-    tone: float = 0.0
+    bend: NDArray[np.float64] = field(default_factory=lambda: np.zeros(3))
+    bends: NDArray[np.float64] = field(default_factory=lambda: np.zeros((0, 3)))
     stray: float = 0.0
 
     @property
     def unsure(self) -> int:
-        """The response's directions, one exponent of the tones, and stray light."""
-        return len(self.responses) + 2
+        """The response's directions, the tones', and stray light."""
+        return len(self.responses) + len(self.bends) + 1
 
-    def _parts(
+    def now(self, own: FloatArray) -> tuple[NDArray[np.float64], NDArray[np.float64], float]:
+        """Response (36, 3), bend (3,) and stray light for its own numbers (unsure,)."""
+        r = len(self.responses)
+        response = self.response + np.tensordot(own[:r], self.responses, 1)
+        return response, self.bend + own[r:-1] @ self.bends, float(self.stray * own[-1])
+
+    def _toned(
         self, reflectance: FloatArray, own: FloatArray
-    ) -> tuple[NDArray[np.float64], NDArray[np.float64], float, float]:
-        """Share of paper (n, 3) before tone and stray light, the response, gamma, stray."""
-        response = self.response + np.tensordot(own[:-2], self.responses, 1)
-        share = np.maximum(reflectance @ response, LEAST) / (self.paper @ response)
-        return share, response, float(np.exp(self.tone * own[-2])), float(self.stray * own[-1])
+    ) -> tuple[NDArray[np.float64], NDArray[np.float64], NDArray[np.float64]]:
+        """ln of the share of paper (n, 3), that as toned, and the slope between them."""
+        response, bend, _ = self.now(own)
+        log = np.log(np.maximum(reflectance @ response, LEAST) / (self.paper @ response))
+        half = 0.5 * log
+        toned = log * (1.0 + bend[0] + bend[1] * half + bend[2] * half**2)
+        slope = 1.0 + bend[0] + 2.0 * bend[1] * half + 3.0 * bend[2] * half**2
+        return log, toned, slope
+
+    def _seen(self, toned: FloatArray, own: FloatArray) -> NDArray[np.float64]:
+        stray = self.now(own)[2]
+        return np.asarray(np.maximum((np.exp(toned) + stray) / (1.0 + stray), LEAST))
 
     def residuals(self, reflectance: FloatArray, own: FloatArray) -> NDArray[np.float64]:
         """(n, 3) differences of cube roots, over their spread."""
-        share, _, gamma, stray = self._parts(reflectance, own)
-        seen = np.maximum((share**gamma + stray) / (1.0 + stray), LEAST)
+        seen = self._seen(self._toned(reflectance, own)[1], own)
         return np.asarray((np.cbrt(seen) - np.cbrt(np.maximum(self.seen, LEAST))) / self.spread)
 
     def slopes(
         self, reflectance: FloatArray, own: FloatArray
     ) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
-        """(n, 3, 36) by reflectance, (n, 3, unsure) by response, tone and stray light."""
-        share, response, gamma, stray = self._parts(reflectance, own)
-        toned = share**gamma
-        seen = np.maximum((toned + stray) / (1.0 + stray), LEAST)
+        """(n, 3, 36) by reflectance, (n, 3, unsure) by response, tones and stray light."""
+        response, _, stray = self.now(own)
+        log, toned, slope = self._toned(reflectance, own)
+        seen = self._seen(toned, own)
         outer = 1.0 / (3.0 * np.cbrt(seen) ** 2) / self.spread / (1.0 + stray)
-        inner = outer * gamma * toned / share  # by share
-        white = self.paper @ response
-        by_r = inner[:, :, None] * (response / white).T[None]
-        by_own = np.empty((*share.shape, self.unsure))
+        inner = outer * np.exp(toned) * slope  # by ln of the share
+        raw, white = reflectance @ response, self.paper @ response
+        given = np.maximum(raw, LEAST)
+        inner = np.where(raw > LEAST, inner, 0.0)  # darker than the sensor tells apart
+        by_own = np.empty((*log.shape, self.unsure))
         for j, way in enumerate(self.responses):
-            moved = (reflectance @ way) / white - share * (self.paper @ way) / white
-            by_own[:, :, j] = inner * moved
-        by_own[:, :, -2] = outer * toned * np.log(share) * gamma * self.tone
+            by_own[:, :, j] = inner * ((reflectance @ way) / given - (self.paper @ way) / white)
+        ways = np.stack([log, log * (0.5 * log), log * (0.5 * log) ** 2], axis=2) @ self.bends.T
+        by_own[:, :, len(self.responses) : -1] = (outer * np.exp(toned))[:, :, None] * ways
         by_own[:, :, -1] = outer * (1.0 - seen) * self.stray
-        return by_r, by_own
+        return (inner / given)[:, :, None] * response.T[None], by_own
