@@ -1,0 +1,227 @@
+"""What may be wrong with a photo of a card: blur, clipping, shadow, glare, a row not to be read."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+from typing import Final
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from firstwash.card.finding import CardMap
+from firstwash.card.layout import BARE, MARKERS, Box
+from firstwash.card.straight import PPMM, BarePaper, LightField, cut
+from firstwash.card.windows import Window
+
+__all__ = ["Doubts", "check_picture"]
+
+# Limits, found by trials on simulated photos, good and spoiled (tools/card_trials.py).
+BLURRED_MM: Final = 0.30  # width of a black edge, 10 to 90 %
+CLIPPED: Final = 0.985  # of the file's white
+UNEVEN: Final = 2.2  # greatest over least light on the card
+RAGGED: Final = 0.020  # rms share by which bare paper strays from an even light
+ODD_SHARE: Final = 0.25  # of a row's bare samples
+VEIL: Final = 0.07  # share of paper by which a black rises above the card's other blacks
+UNPAINTED: Final = 0.06  # share by which the strongest swatch must be darker than paper
+
+
+@dataclass(eq=False)
+class Doubts:
+    """Sentences about a photo. refused: why it is of no use at all, or empty."""
+
+    warnings: list[str] = field(default_factory=list)
+    left_out: tuple[int, ...] = ()
+    refused: str = ""
+
+    def add(self, sentence: str) -> None:
+        """One more warning."""
+        self.warnings.append(sentence)
+
+
+def check_picture(
+    picture: NDArray[np.float32],
+    linear: NDArray[np.float32],
+    card: CardMap,
+    bare: BarePaper,
+    light: LightField,
+    windows: Sequence[Window],
+    rows: int,
+    printed: bool,
+) -> Doubts:
+    """Everything that can be told from the straightened card. printed: it has markers."""
+    out = Doubts()
+    _check_clipping(out, linear, bare, windows)
+    if printed:
+        _check_blur(out, picture)
+        _check_blacks(out, picture, light)
+    _check_light(out, light)
+    _check_rows(out, bare, light, windows, rows)
+    _check_pen_line(out, windows)
+    return out
+
+
+def _check_clipping(
+    out: Doubts, linear: NDArray[np.float32], bare: BarePaper, windows: Sequence[Window]
+) -> None:
+    white = float(min(1.0, np.quantile(linear[::7, ::7], 0.9999)))
+    share = float((bare.colour.max(axis=1) >= CLIPPED * white).mean()) if white > 0.97 else 0.0
+    if share > 0.5:
+        out.refused = (
+            "The paper is so bright in the photo that its light is lost; darken the exposure and "
+            "photograph it again."
+        )
+    elif share > 0.03:
+        out.add(
+            "Part of the paper is too bright in the photo to tell its light; darken the exposure."
+        )
+    if float(np.median(bare.colour[:, 1])) < 0.08:
+        out.refused = "The photo is too dark; give the card more light, or expose for longer."
+
+
+def edge_widths(picture: NDArray[np.float32]) -> NDArray[np.float64]:
+    """(n,) widths in mm, 10 to 90 %, of the markers' outer black edges."""
+    green = np.cbrt(np.maximum(picture[:, :, 1], 0.0)).astype(np.float64)
+    found = []
+    for box in MARKERS.values():
+        reach = 0.09 * box.width  # inside: three quarters of the black rim
+        for turn in range(4):
+            profile = _edge_profile(green, box, turn, reach)
+            if profile is not None:
+                found.append(_rise(profile))
+    return np.array([w for w in found if np.isfinite(w)])
+
+
+def _edge_profile(
+    green: NDArray[np.float64], box: Box, turn: int, reach: float
+) -> NDArray[np.float64] | None:
+    """Mean profile across one side of a marker, from its black rim outwards, 0.05 mm steps."""
+    steps = np.arange(-reach, reach, 0.05)
+    along = np.linspace(0.15, 0.85, 25) * box.width
+    ways = {
+        0: (box.x + along[:, None] + 0 * steps, box.y - steps[None] + 0 * along[:, None]),
+        1: (
+            box.x + along[:, None] + 0 * steps,
+            box.y + box.height + steps[None] + 0 * along[:, None],
+        ),
+        2: (box.x - steps[None] + 0 * along[:, None], box.y + along[:, None] + 0 * steps),
+        3: (
+            box.x + box.width + steps[None] + 0 * along[:, None],
+            box.y + along[:, None] + 0 * steps,
+        ),
+    }
+    x, y = (np.float32(v * PPMM - 0.5) for v in ways[turn])
+    seen = cv2.remap(green.astype(np.float32), x, y, cv2.INTER_CUBIC, borderValue=np.nan)
+    if not np.isfinite(seen).all():
+        return None
+    return np.asarray(seen.mean(axis=0), dtype=np.float64)
+
+
+def _rise(profile: NDArray[np.float64]) -> float:
+    """Width in mm from 10 to 90 % of a rising edge."""
+    low, high = np.quantile(profile, [0.06, 0.94])
+    if high - low < 0.15:
+        return float("nan")
+    share = np.maximum.accumulate((profile - low) / (high - low))
+    ten, ninety = (int(np.searchsorted(share, v)) for v in (0.1, 0.9))
+    return 0.05 * max(ninety - ten, 1)
+
+
+def _check_blur(out: Doubts, picture: NDArray[np.float32]) -> None:
+    widths = edge_widths(picture)
+    if len(widths) and float(np.quantile(widths, 0.75)) > BLURRED_MM:
+        out.add("The photo is blurred; hold the phone still, tap on the card to focus, and repeat.")
+
+
+def marker_blacks(picture: NDArray[np.float32], light: LightField) -> NDArray[np.float64]:
+    """(12,) how bright each marker's black rim is, as a share of bare paper; NaN if not seen."""
+    out = []
+    for box in MARKERS.values():
+        rim = box.width / 16.0  # middle of the black ring, an eighth of the marker wide
+        ring = cut(picture, Box(box.x + 2 * rim, box.y + 0.6 * rim, box.width - 4 * rim, 0.8 * rim))
+        low = cut(
+            picture,
+            Box(box.x + 2 * rim, box.y + box.height - 1.4 * rim, box.width - 4 * rim, 0.8 * rim),
+        )
+        pixels = np.concatenate([ring.reshape(-1, 3), low.reshape(-1, 3)])
+        if not len(pixels) or not np.isfinite(pixels).all():
+            out.append(np.nan)
+            continue
+        white = light.at(np.array([[box.x + box.width / 2, box.y + box.height / 2]]))[0]
+        out.append(float((np.median(pixels, axis=0) / white)[1]))
+    return np.array(out)
+
+
+def _check_blacks(out: Doubts, picture: NDArray[np.float32], light: LightField) -> None:
+    blacks = marker_blacks(picture, light)
+    seen = blacks[np.isfinite(blacks)]
+    if len(seen) and float(seen.max() - np.median(seen)) > VEIL:
+        out.add("There is a glare on the card; turn it away from the window or lamp and repeat.")
+
+
+def _check_light(out: Doubts, light: LightField) -> None:
+    if light.uneven > UNEVEN:
+        out.add("The light is very uneven; turn the card or move away from the lamp.")
+    if light.ragged > RAGGED or float(light.odd.mean()) > 0.10:
+        out.add(
+            "A shadow or a glare lies on the card; keep your hand and the phone out of the light."
+        )
+
+
+def _check_rows(
+    out: Doubts, bare: BarePaper, light: LightField, windows: Sequence[Window], rows: int
+) -> None:
+    lost, empty = [], []
+    for row in range(rows):
+        own = [w for w in windows if w.row == row]
+        mine = bare.row == row
+        if len(own) < 10 or not mine.any() or float(light.odd[mine].mean()) > 2 * ODD_SHARE:
+            lost.append(row)
+        elif _unpainted(own):
+            empty.append(row)
+    if len(lost) + len(empty) == rows:
+        out.refused = (
+            "No painted row was found in the card's windows; paint the swatches first, or "
+            "photograph the whole card."
+        )
+    if lost:
+        out.add(f"Row {_named(lost)} cannot be read and was left out; photograph the whole card.")
+    if empty:
+        out.add(f"Row {_named(empty)} is not painted and was left out.")
+    out.left_out = tuple(sorted([*lost, *empty]))
+
+
+def _unpainted(own: Sequence[Window]) -> bool:
+    painted = [w for w in own if w.column not in BARE]
+    return bool(min(float(w.colour.min()) for w in painted) > 1.0 - UNPAINTED)
+
+
+def _named(rows: Sequence[int]) -> str:
+    return ", ".join("ABCDEFGH"[r] for r in rows)
+
+
+def line_levels(windows: Sequence[Window]) -> dict[int, NDArray[np.float64]]:
+    """Green of the pen line as a share of paper in each row's bare places."""
+    out: dict[int, NDArray[np.float64]] = {}
+    for row in sorted({w.row for w in windows}):
+        found = [
+            float(w.line[1]) for w in windows
+            if w.row == row and w.column in BARE and w.line is not None
+        ]  # fmt: skip
+        if found:
+            out[row] = np.array(found)
+    return out
+
+
+def _check_pen_line(out: Doubts, windows: Sequence[Window]) -> None:
+    levels = line_levels(windows)
+    if not levels:
+        out.add(
+            "No pen line was found across the swatches; how opaque the paints are stays a guess."
+        )
+        return
+    usual = float(np.median(np.concatenate(list(levels.values()))))
+    veiled = [row for row, found in levels.items() if float(found.max()) - usual > 2 * VEIL]
+    if veiled and not any("glare" in w for w in out.warnings):
+        out.add(
+            f"A glare lies on row {_named(veiled)}; turn the card away from the light and repeat."
+        )

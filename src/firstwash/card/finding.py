@@ -1,0 +1,204 @@
+"""Where the card lies in a photo: markers, or four touches, and the map from mm to pixels."""
+
+from collections import Counter
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Final
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+from scipy.optimize import least_squares
+
+from firstwash.arrays import FloatArray
+from firstwash.card.layout import HEIGHT_MM, MARKERS, WIDTH_MM, Box, marker_corners
+from firstwash.errors import PhotoError
+
+__all__ = ["CardMap", "find_card", "map_from_touches"]
+
+SEARCH_PX: Final = 2400  # longest side of the picture in which markers are looked for
+FEWEST: Final = 6  # markers, with at least one on each side of the card
+BENT_MM: Final = 0.7  # root mean square misfit of the corners above which the card is not flat
+STEEPEST: Final = 50.0  # degrees off square
+
+NONE: Final = (
+    "No swatch card was found; photograph the whole card so that its black corner squares show."
+)
+TWO: Final = "The photo shows two swatch cards; photograph one at a time."
+OTHER: Final = (
+    "The markers in the photo are not those of a swatch card; print one with: firstwash card print."
+)
+PART: Final = (
+    "Only a part of the swatch card was found; photograph all of it, with nothing lying on its "
+    "corner squares."
+)
+BENT: Final = "The card does not lie flat; press or tape it down and photograph it again."
+STEEP: Final = (
+    "The photo is taken too much from the side; hold the phone more squarely above the card."
+)
+
+
+@dataclass(frozen=True, eq=False)
+class CardMap:
+    """How mm on the card become pixels of the photo.
+
+    homography: (3, 3) from mm to pixels of a lens without distortion; k1 bends them outwards
+    by k1·r², r in half diagonals from the centre. misfit_mm: rms of the markers' corners.
+    """
+
+    homography: NDArray[np.float64]
+    k1: float
+    size: tuple[int, int]  # width, height of the photo in pixels
+    misfit_mm: float
+
+    def pixels(self, mm: FloatArray) -> NDArray[np.float64]:
+        """(..., 2) x, y in pixels (centre of the first pixel 0, 0) of (..., 2) mm."""
+        return _project(self.homography, self.k1, self.size, np.asarray(mm, dtype=np.float64))
+
+    def scale(self) -> NDArray[np.float64]:
+        """(2,) least and greatest pixels per mm at the card's corners and centre."""
+        step = 0.5
+        at = [(x, y) for x in (5.0, WIDTH_MM - 5) for y in (5.0, HEIGHT_MM - 5)]
+        points = np.array([*at, (WIDTH_MM / 2, HEIGHT_MM / 2)])
+        jac = np.stack(
+            [
+                (self.pixels(points + d) - self.pixels(points - d)) / (2 * step)
+                for d in (np.array([step, 0.0]), np.array([0.0, step]))
+            ],
+            axis=2,
+        )
+        values = np.linalg.svd(jac, compute_uv=False)
+        return np.array([values.min(), values.max()])
+
+    def tilt(self) -> float:
+        """Degrees off square at the card's centre, from how much it is foreshortened."""
+        middle = np.array([[WIDTH_MM / 2, HEIGHT_MM / 2]])
+        ways = [
+            (self.pixels(middle + d) - self.pixels(middle - d))[0]
+            for d in (np.array([0.5, 0.0]), np.array([0.0, 0.5]))
+        ]
+        values = np.linalg.svd(np.array(ways), compute_uv=False)
+        return float(np.degrees(np.arccos(np.clip(values[1] / values[0], 0.0, 1.0))))
+
+    def inside(self, box: Box) -> bool:
+        """Whether a box lies wholly in the photo."""
+        x, y = self.pixels(box.corners).T
+        width, height = self.size
+        return bool(
+            (x >= 0).all() and (y >= 0).all() and (x < width - 1).all() and (y < height - 1).all()
+        )
+
+
+def _project(
+    homography: FloatArray, k1: float, size: tuple[int, int], mm: NDArray[np.float64]
+) -> NDArray[np.float64]:
+    homogeneous = np.concatenate([mm, np.ones((*mm.shape[:-1], 1))], axis=-1) @ homography.T
+    flat = homogeneous[..., :2] / homogeneous[..., 2:]
+    centre = 0.5 * (np.array(size) - 1.0)
+    half = 0.5 * float(np.hypot(*size))
+    away = (flat - centre) / half
+    return np.asarray(centre + half * away * (1.0 + k1 * (away**2).sum(axis=-1, keepdims=True)))
+
+
+def find_card(grey: NDArray[np.uint8]) -> CardMap:
+    """The card in a photo's grey picture (rows, cols), however it is turned.
+
+    Raises PhotoError, one sentence, if there is none, more than one, too little of it, or if
+    it is bent or seen too much from the side.
+    """
+    height, width = grey.shape
+    shrink = max(max(width, height) / SEARCH_PX, 1.0)
+    small = grey
+    if shrink > 1.0:
+        size = (round(width / shrink), round(height / shrink))
+        small = np.asarray(cv2.resize(grey, size, interpolation=cv2.INTER_AREA), dtype=np.uint8)
+    found = _markers(small)
+    scale = np.array([width / small.shape[1], height / small.shape[0]])
+    corners = {n: (c + 0.5) * scale - 0.5 for n, c in found.items()}
+    return _checked(_fitted(corners, (width, height)))
+
+
+def _markers(grey: NDArray[np.uint8]) -> dict[int, NDArray[np.float64]]:
+    """Corners (4, 2) by number of the card's own markers."""
+    parameters = cv2.aruco.DetectorParameters()
+    parameters.cornerRefinementMethod = cv2.aruco.CORNER_REFINE_SUBPIX
+    family = cv2.aruco.getPredefinedDictionary(cv2.aruco.DICT_APRILTAG_36h11)
+    corners, numbers, _ = cv2.aruco.ArucoDetector(family, parameters).detectMarkers(grey)
+    if numbers is None or not len(numbers):
+        raise PhotoError(NONE)
+    told = [int(n) for n in np.ravel(numbers)]
+    own = [n for n in told if n in MARKERS]
+    if not own:
+        raise PhotoError(OTHER)
+    if max(Counter(own).values()) > 1:
+        raise PhotoError(TWO)
+    return {
+        n: np.asarray(c, dtype=np.float64).reshape(4, 2)
+        for n, c in zip(told, corners, strict=True)
+        if n in MARKERS
+    }
+
+
+def _fitted(corners: Mapping[int, FloatArray], size: tuple[int, int]) -> CardMap:
+    centres = np.array([MARKERS[n].corners.mean(axis=0) for n in corners])
+    spans = np.ptp(centres, axis=0) if len(centres) else np.zeros(2)
+    if len(corners) < FEWEST or spans[0] < 0.7 * WIDTH_MM or spans[1] < 0.6 * HEIGHT_MM:
+        raise PhotoError(PART)
+    mm = np.concatenate([marker_corners(n) for n in corners])
+    px = np.concatenate(list(corners.values()))
+    start, _ = cv2.findHomography(mm, px, cv2.RANSAC, 4.0)
+    if start is None:
+        raise PhotoError(PART)
+    return _refined(start, mm, px, size)
+
+
+def _refined(start: FloatArray, mm: FloatArray, px: FloatArray, size: tuple[int, int]) -> CardMap:
+    """Homography and distortion together, robust against a corner badly found."""
+    pull = 0.03  # spread of a phone lens's k1 before the picture is seen
+
+    def unpack(x: FloatArray) -> tuple[NDArray[np.float64], float]:
+        return np.append(x[:8] * scales, 1.0).reshape(3, 3), float(x[8]) * pull
+
+    whole = np.asarray(start, dtype=np.float64) / start[2, 2]
+    scales = np.maximum(np.abs(whole.ravel()[:8]), 1e-7)
+
+    def residuals(x: FloatArray) -> NDArray[np.float64]:
+        h, k1 = unpack(x)
+        off = _project(h, k1, size, np.asarray(mm)) - px
+        return np.append(off.ravel(), x[8])
+
+    x0 = np.append(whole.ravel()[:8] / scales, 0.0)
+    found = least_squares(residuals, x0, loss="soft_l1", f_scale=1.0)
+    h, k1 = unpack(found.x)
+    card = CardMap(h, k1, size, 0.0)
+    off = card.pixels(mm) - px
+    rms = float(np.sqrt(np.median((off**2).sum(axis=1)) / 1.386 * 2))  # rms from a median
+    return CardMap(h, k1, size, rms / float(card.scale().mean()))
+
+
+def _checked(card: CardMap) -> CardMap:
+    if card.misfit_mm > BENT_MM:
+        raise PhotoError(BENT)
+    if card.tilt() > STEEPEST:
+        raise PhotoError(STEEP)
+    return card
+
+
+def map_from_touches(touches: FloatArray, frame: Box, size: tuple[int, int]) -> CardMap:
+    """The map of a card drawn by hand, from the four corners of its pencil frame.
+
+    touches: (4, 2) pixels, in any order that goes round the frame, first the upper left corner
+    as the card is read, then clockwise. frame: the pencil frame in mm. size: width, height.
+    Raises PhotoError if the four do not make a frame.
+    """
+    px = np.asarray(touches, dtype=np.float64)
+    if px.shape != (4, 2) or not np.isfinite(px).all():
+        raise PhotoError("Touch the four corners of the pencil frame, upper left first, clockwise.")
+    turns = np.roll(px, -1, axis=0) - px
+    cross = [float(np.cross(turns[i], turns[(i + 1) % 4])) for i in range(4)]
+    if min(cross) <= 0.0:
+        raise PhotoError("Touch the four corners of the pencil frame, upper left first, clockwise.")
+    homography = cv2.getPerspectiveTransform(
+        frame.corners.astype(np.float32), px.astype(np.float32)
+    )
+    return _checked(CardMap(np.asarray(homography, dtype=np.float64), 0.0, size, 0.0))
