@@ -3,6 +3,7 @@
     FirstwashError                 one sentence a painter can act on
     ├── PhotoError                 the picture cannot be used
     ├── PaintError                 a paint or a set of paints cannot be used
+    ├── MeasurementError           an instrument's measurements cannot be used
     ├── SheetError                 the sheet of paper cannot be used
     ├── RequestError               the plan asked for makes no sense
     ├── OutputError                the result cannot be written
@@ -14,6 +15,7 @@ Anything else that escapes is a bug.
 __all__ = [
     "Cancelled",
     "FirstwashError",
+    "MeasurementError",
     "OutputError",
     "PaintError",
     "PhotoError",
@@ -32,6 +34,10 @@ class PhotoError(FirstwashError):
 
 class PaintError(FirstwashError):
     """A paint is unknown, or a set of paints cannot make a plan."""
+
+
+class MeasurementError(FirstwashError):
+    """A file of spectral measurements cannot be read, or the samples cannot be written."""
 
 
 class SheetError(FirstwashError):

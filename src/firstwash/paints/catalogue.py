@@ -34,6 +34,7 @@ from firstwash.arrays import as_float
 from firstwash.errors import PaintError
 from firstwash.optics.grid import N_BANDS, WAVELENGTHS_NM
 from firstwash.optics.surface import Paper
+from firstwash.paints.facts import Handling, handling_of
 from firstwash.paints.spread import N_CURVES, plain_spread
 
 __all__ = [
@@ -52,31 +53,6 @@ __all__ = [
 Provenance = Literal["measured", "estimated", "calibrated"]
 PROVENANCES: Final = ("measured", "estimated", "calibrated")
 TABLE_FORMAT: Final = 1
-_GROUPS: Final = ("identity", "handling", "tinting", "lightfast", "drying", "hazard")
-
-
-@dataclass(frozen=True)
-class Handling:
-    """How a paint behaves under the brush; None or empty where nothing is known.
-
-    transparency (0 opaque - 4 transparent), staining (0 lifts - 4 stains), granulation
-    (0-4), tinting (0 weak - 4 strong). lightfast: category I (best) - V in the sense of
-    ASTM D4303, as printed for `lightfast_medium`. hazard: "none", "caution" or "toxic", of
-    the pigment as paint. sources: per group of facts "published", "memory" or "mixed".
-    """
-
-    transparency: int | None = None
-    staining: int | None = None
-    granulation: int | None = None
-    tinting: int | None = None
-    lightfast: str | None = None
-    lightfast_medium: str | None = None
-    lightfast_note: str | None = None
-    drying_shift: str | None = None
-    hazard: str | None = None
-    hazard_elements: str | None = None
-    hazard_note: str | None = None
-    sources: Mapping[str, str] = field(default_factory=dict, hash=False)
 
 
 @dataclass(frozen=True, eq=False)
@@ -145,33 +121,6 @@ def _data() -> Traversable:
     return resources.files("firstwash.paints").joinpath("data")
 
 
-def _grade(text: str) -> int | None:
-    return int(text) if text else None
-
-
-def _handling(row: Mapping[str, str]) -> Handling:
-    return Handling(
-        transparency=_grade(row["transparency"]),
-        staining=_grade(row["staining"]),
-        granulation=_grade(row["granulation"]),
-        tinting=_grade(row["tinting"]),
-        lightfast=row["lightfast"] or None,
-        lightfast_medium=row["lightfast_medium"] or None,
-        lightfast_note=row["lightfast_note"] or None,
-        drying_shift=row["drying_shift"] or None,
-        hazard=row["hazard"] or None,
-        hazard_elements=row["hazard_elements"] or None,
-        hazard_note=row["hazard_note"] or None,
-        sources=MappingProxyType({g: row[f"from_{g}"] for g in _GROUPS if row[f"from_{g}"]}),
-    )
-
-
-@cache
-def _facts() -> Mapping[str, Handling]:
-    text = _data().joinpath("facts.csv").read_text("utf-8")
-    return {row["key"]: _handling(row) for row in csv.DictReader(io.StringIO(text))}
-
-
 def _curves(table: Path | Traversable) -> dict[str, NDArray[np.float64]]:
     """Columns of `<table>.csv` by their heading, "<key> K" or "<key> S"."""
     head, *rows = csv.reader(io.StringIO(table.read_text("utf-8")))
@@ -192,7 +141,7 @@ def _described(entry: Mapping[str, Any], shared: Mapping[str, Any]) -> dict[str,
     out["full_coat"] = float(entry.get("full_coat", 1.0))
     out["sigma"] = float(entry.get("sigma", shared.get("sigma", 0.0)))
     out["spread"] = None if entry.get("spread") is None else np.array(entry["spread"], dtype=float)
-    known = _facts().get(entry.get("facts", entry["key"]), Handling())
+    known = handling_of(entry.get("facts", entry["key"]))
     out["handling"] = replace(known, **entry.get("handling", {}))
     return out
 
