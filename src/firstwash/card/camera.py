@@ -28,8 +28,12 @@ from firstwash.paints.spread import squeezed_covariance
 __all__ = ["CameraBelief", "learn_camera", "target_reflectance", "usual_camera"]
 
 PHONES: Final = 400
-BENDS: Final = (0.15, 0.20, 0.10)  # spread of the tone terms of `seeing.Camera`; from trials
-STRAY: Final = 0.01
+# The tone terms of `seeing.Camera`, colourfulness and stray light: means and spreads of what the
+# target told of made-up phones in trials (tools/card_trials.py).
+BEND: Final = (-0.20, -0.20, -0.01)
+BENDS: Final = (0.12, 0.09, 0.05)
+COLOURFUL: Final = (0.10, 0.06)
+STRAY: Final = (0.007, 0.008)
 PATCH_SPREAD: Final = 0.012  # of a target patch's cube root: print, glare and noise together
 STEPS: Final = 25
 
@@ -47,7 +51,8 @@ class CameraBelief:
     responses: NDArray[np.float64]
     bend: NDArray[np.float64]
     bends: NDArray[np.float64]
-    stray: float
+    colourful: tuple[float, float]
+    stray: tuple[float, float]
     known_by: str
     misfit: float | None = None
     white: NDArray[np.float64] | None = None
@@ -62,7 +67,7 @@ class CameraBelief:
         """This camera looking at swatches (n, 3) on a paper (36,)."""
         return Camera(
             np.asarray(seen), np.asarray(spread), np.asarray(paper), self.response,
-            self.responses, self.bend, self.bends, self.stray,
+            self.responses, self.bend, self.bends, self.colourful, self.stray,
         )  # fmt: skip
 
 
@@ -132,28 +137,36 @@ def _phone(rng: np.random.Generator, natural: FloatArray, wanted: FloatArray) ->
     whole = np.vstack([1.0 - matrix.sum(axis=0), matrix])
     response = raw @ whole
     luminance = response @ np.array([0.2126, 0.7152, 0.0722])  # [IEC61966-2-1]
-    colourful = 1.0 + rng.uniform(-0.08, 0.22)
+    colourful = 1.0 + rng.uniform(-0.08, 0.08)
     response = luminance[:, None] + colourful * (response - luminance[:, None])
     mixed = np.eye(3) + rng.normal(0.0, 0.02, (3, 3))
     return np.asarray(response @ mixed)
 
 
+def usual_camera(to_srgb: FloatArray | None = None) -> CameraBelief:
+    """What is thought of a phone before its picture is seen.
+
+    to_srgb: (3, 3) of the file's own primaries (`picture.load.Photo`); those of sRGB if left out.
+    """
+    matrix = np.eye(3) if to_srgb is None else np.asarray(to_srgb)
+    return _usual(tuple(np.round(matrix, 6).ravel().tolist()))
+
+
 @cache
-def usual_camera() -> CameraBelief:
-    """What is thought of a phone before its picture is seen."""
+def _usual(to_srgb: tuple[float, ...]) -> CameraBelief:
     rng = np.random.default_rng(20)
     natural = _natural(rng, 300)
     d65 = light("D65").weights
-    wanted = xyz_to_linear_srgb(natural @ d65)
+    wanted = xyz_to_linear_srgb(natural @ d65) @ np.linalg.inv(np.reshape(to_srgb, (3, 3))).T
     phones = np.array([_phone(rng, natural, wanted) for _ in range(PHONES)])
     phones /= phones.sum(axis=1, keepdims=True)
     mean = phones.mean(axis=0)
     off = (phones - mean).reshape(PHONES, -1)
     factors = squeezed_covariance(off.T @ off / PHONES)
-    bends = np.diag(BENDS)
     return CameraBelief(
-        mean, factors.reshape(-1, N_BANDS, 3), np.zeros(3), bends, STRAY, known_by="habit"
-    )
+        mean, factors.reshape(-1, N_BANDS, 3), np.array(BEND), np.diag(BENDS), COLOURFUL, STRAY,
+        known_by="habit",
+    )  # fmt: skip
 
 
 def learn_camera(before: CameraBelief, seen: FloatArray, places: FloatArray) -> CameraBelief:
@@ -227,20 +240,26 @@ class _TargetFit:
         return flat, np.asarray(np.repeat(weight, 3), dtype=np.float64)
 
     def _belief(self, covariance: FloatArray, r: FloatArray) -> CameraBelief:
-        response, bend, _ = self.camera.now(self.own)
+        look = self.camera.now(self.own)
         n = len(self.before.responses)
-        values, vectors = np.linalg.eigh(covariance[:n, :n])
-        root = vectors * np.sqrt(np.clip(values, 0.0, 1.0))
-        tones, ways = np.linalg.eigh(covariance[n:-1, n:-1])
-        rows = (ways * np.sqrt(np.clip(tones, 0.0, 1.0))).T
+        root = _root(covariance[:n, :n])
+        tones = _root(covariance[n:-2, n:-2])
+        left = np.sqrt(np.clip(np.diag(covariance)[-2:], 0.0, 1.0))
         misfit = float(np.median(np.sqrt(((r * self.camera.spread) ** 2).sum(axis=1))))
         return CameraBelief(
-            response,
-            np.tensordot(root.T, self.before.responses, 1),
-            bend,
-            rows @ self.before.bends,
-            self.before.stray,
+            look.response,
+            np.tensordot(root, self.before.responses, 1),
+            look.bend,
+            tones @ self.before.bends,
+            (look.colourful, float(left[0]) * self.before.colourful[1]),
+            (look.stray, float(left[1]) * self.before.stray[1]),
             known_by="target",
             misfit=100.0 * misfit,  # a cube root of one hundredth is about one step of L*
             white=np.full(3, np.exp(self.LIGHT[0] * self.lit[0]) * self.level / self.plain),
         )
+
+
+def _root(covariance: FloatArray) -> NDArray[np.float64]:
+    """Rows whose squares add to a covariance of which no direction is wider than 1."""
+    values, vectors = np.linalg.eigh(covariance)
+    return np.asarray((vectors * np.sqrt(np.clip(values, 0.0, 1.0))).T)

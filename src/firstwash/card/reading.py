@@ -75,7 +75,7 @@ def read_card(
     printed markers are looked for. Raises PhotoError where the photo is of no use.
     """
     progress("Finding the card", 0.1)
-    linear = photo.linear
+    linear = _own(photo)
     size = (linear.shape[1], linear.shape[0])
     if touches is None or frame is None:
         grey = linear_to_srgb8(cv2.transform(linear, np.full((1, 3), 1 / 3, dtype=np.float32)))
@@ -98,24 +98,32 @@ def read_card(
     if found.refused:
         raise PhotoError(found.refused)
     progress("Reading its colours", 0.5)
-    camera, paper, target = _camera(linear, card, light)
+    camera, paper, target = _camera(linear, card, light, usual_camera(photo.to_srgb))
     kept = tuple(w for w in windows if w.row not in found.left_out)
     return Reading(kept, camera, paper, card, light, (*found.warnings, *target), found.left_out)
 
 
+def _own(photo: Photo) -> NDArray[np.float32]:
+    """The photo in its own primaries: there each channel's tones were bent by themselves."""
+    if np.array_equal(photo.to_srgb, np.eye(3)):
+        return photo.linear
+    back = np.linalg.inv(photo.to_srgb).astype(np.float32)
+    return np.asarray(cv2.transform(photo.linear, back), dtype=np.float32)
+
+
 def _camera(
-    linear: NDArray[np.float32], card: CardMap, light: LightField
+    linear: NDArray[np.float32], card: CardMap, light: LightField, usual: CameraBelief
 ) -> tuple[CameraBelief, Paper, tuple[str, ...]]:
     """What is thought of the camera and the paper, and what is odd about a target in the photo."""
     paper = default_paper()
     patches = find_target(linear, card)
     if patches is None:
-        return usual_camera().told_of(_level(paper)), paper, ()
+        return usual, paper, ()
     if patches.clipped > 2:
-        return usual_camera().told_of(_level(paper)), paper, (BRIGHT,)
-    camera = learn_camera(usual_camera(), patches.colour, patches.place)
+        return usual, paper, (BRIGHT,)
+    camera = learn_camera(usual, patches.colour, patches.place)
     if camera.misfit is not None and camera.misfit > TARGET_MISFIT:
-        return usual_camera().told_of(_level(paper)), paper, (UNLIKE,)
+        return usual, paper, (UNLIKE,)
     paper = paper_seen(camera, light.beyond(patches.centre))
     return camera.told_of(_level(paper)), paper, ()
 
@@ -134,23 +142,20 @@ def paper_seen(camera: CameraBelief, seen: FloatArray) -> Paper:
     nm = np.linspace(-1.0, 1.0, N_BANDS)
     ways = np.stack([np.ones(N_BANDS), nm, nm**2 - 1.0 / 3.0])
     pull, level = np.array([0.04, 0.05, 0.04]), 0.05
-    goal = np.log(np.maximum(np.asarray(seen), 1e-4) / np.asarray(camera.white))
+    share = np.maximum(np.asarray(seen), 1e-4) / np.asarray(camera.white)
+    look = camera.looking(share[None], np.ones((1, 3)), np.ones(N_BANDS)).now(
+        np.zeros(len(camera.responses) + len(camera.bends) + 2)
+    )
+    goal = look.shares(share[None])[0]
     noise = np.linalg.inv(0.01**2 * np.eye(3) + level**2 * np.ones((3, 3)))
     c = np.zeros(3)
     for _ in range(8):
         reflectance = usual.reflectance * np.exp(c @ ways)
-        share = reflectance @ camera.response / camera.response.sum(axis=0)
-        log = np.log(np.maximum(share, 1e-3))
-        half = 0.5 * log
-        toned = log * (1.0 + camera.bend[0] + camera.bend[1] * half + camera.bend[2] * half**2)
-        slope = (
-            (camera.response.T * reflectance) @ ways.T / (reflectance @ camera.response)[:, None]
-        )
-        slope *= (1.0 + camera.bend[0] + 2 * camera.bend[1] * half + 3 * camera.bend[2] * half**2)[
-            :, None
-        ]
+        given = reflectance @ look.response
+        off = goal - np.log(given / look.response.sum(axis=0))
+        slope = (look.response.T * reflectance) @ ways.T / given[:, None]
         lhs = slope.T @ noise @ slope + np.diag(pull**-2.0)
-        c = c + np.linalg.solve(lhs, slope.T @ noise @ (goal - toned) - c / pull**2)
+        c = c + np.linalg.solve(lhs, slope.T @ noise @ off - c / pull**2)
     white = np.clip(usual.reflectance * np.exp(c @ ways), 0.3, 0.98)
     return replace(
         usual, name="your paper", reflectance=white,

@@ -23,15 +23,19 @@ from firstwash.paints.swatches import Part, SwatchData, gather
 
 __all__ = ["SwatchFound", "Taught", "belief_before", "teach"]
 
-# Spreads of logarithms: how far hands and tubes are off. Common practice, no source.
-HALVING: Final = 0.10  # of each "half as strong"
-LAYING: Final = 0.15  # of how much one swatch takes up
-MIXING: Final = 0.15  # of each part of a mixture
+# Spreads of logarithms: how far hands are off. The dilution law is held tighter than hands hold
+# it, or the cups would explain what is the paints' own doing; chosen by trials on made-up cards
+# (tools/card_trials.py).
+HALVING: Final = 0.03  # of each "half as strong"
+LAYING: Final = 0.10  # of how much one swatch takes up
+MIXING: Final = 0.10  # of each part of a mixture
 FULL: Final = 0.50  # of what a painter calls full strength
-OTHER_TUBE: Final = 0.30  # of another make's curves, smooth over wavelength
-SCATTER: Final = 0.70  # of its scattering
-MODEL: Final = 0.20  # of ln K and ln S: what the layer model itself cannot tell [Chen2019]
-SWATCH: Final = 0.020  # of a cube root: what the layers and the camera leave unexplained
+OTHER_TUBE: Final = 0.80  # of another make's curves, smooth over wavelength
+SCATTER: Final = 2.00  # of its scattering
+PAPER_SPREAD: Final = (0.3, 0.2, 0.1)  # of logit soak, ln fibre scattering, logit k2
+BELIEVE = {"habit": False, "target": False}
+MODEL: Final = 0.12  # of ln K and ln S: what the layer model itself cannot tell [Chen2019]
+SWATCH: Final = 0.010  # of a cube root: what the layers and the camera leave unexplained
 LINE: Final = 0.050  # of a painted-over pen line's cube root: ink, paint and lens mingle there
 REPAINT: Final = 6.0  # CIEDE2000 off the fit above which a swatch is worth painting again
 
@@ -110,7 +114,14 @@ def teach(
     seen = np.array([s.colour for s in shown])
     spread = np.array([s.spread for s in shown])
     camera = reading.camera.looking(seen, spread, ground.reflectance)
-    learned = learn(data, camera, [belief_before(paints[k]) for k in keys], ground)
+    learned = learn(
+        data,
+        camera,
+        [belief_before(paints[k]) for k in keys],
+        ground,
+        PAPER_SPREAD,
+        believe=BELIEVE[reading.camera.known_by],
+    )
     own = [keys.index(rows[r].paint) for r in reading.rows]
     found = _swatches(reading, rows, keys, data, learned, camera)
     taught = tuple(_calibrated(paints[keys[i]], learned.beliefs[i], keys[i], found) for i in own)
@@ -207,8 +218,11 @@ def _swatches(
     windows = [w for w in reading.windows if w.column not in BARE]
     told = {(s.row, s.column): s for s in swatches_of(rows)}
     eye = _ToLab(camera, learned.own)
-    predicted = reflectance_to_lab(learned.predicted[: len(windows)])
-    found = eye.lab(np.array([w.colour for w in windows]))
+    shown = learned.predicted[: len(windows)]
+    predicted = reflectance_to_lab(shown)
+    # What the same camera makes of the prediction: its own errors fall out of the difference.
+    seen = eye.look.seen(eye.look.logs(shown, camera.paper))
+    found = predicted + eye.lab(np.array([w.colour for w in windows])) - eye.lab(seen)
     off = delta_e_2000(found, predicted)
     out = []
     for i, w in enumerate(windows):
@@ -229,28 +243,20 @@ class _ToLab:
     """CIELAB, D65, of what a camera saw: tones unbent, then the nearest matrix to the observer."""
 
     def __init__(self, camera: Camera, own: FloatArray) -> None:
-        response, self.bend, self.stray = camera.now(own)
+        self.look = camera.now(own)
         weights = light("D65").weights
-        self.white = camera.paper @ response
-        # The matrix best for smooth reflectances: those the first few cosines over wavelength span.
+        self.white = camera.paper @ self.look.response
+        # The matrix best for smooth reflectances: those that a few cosines over wavelength span.
         bands = np.arange(N_BANDS) + 0.5
         smooth = np.cos(np.pi * np.outer(np.arange(9), bands) / N_BANDS)
         smooth *= np.array([1.0, 0.6, 0.5, 0.35, 0.25, 0.15, 0.1, 0.07, 0.05])[:, None]
-        self.matrix = np.linalg.lstsq(smooth @ response, smooth @ weights, rcond=None)[0]
-        paper = camera.paper @ weights
-        self.paper = paper / (self.white @ self.matrix)
+        self.matrix = np.linalg.lstsq(smooth @ self.look.response, smooth @ weights, rcond=None)[0]
+        self.paper = (camera.paper @ weights) / (self.white @ self.matrix)
 
     def lab(self, seen: FloatArray) -> NDArray[np.float64]:
         """(n, 3) of shares of paper (n, 3)."""
-        share = np.maximum(np.asarray(seen) * (1.0 + self.stray) - self.stray, 1e-4)
-        log = np.log(share)
-        e = log.copy()
-        for _ in range(12):  # Newton on the tone curve
-            half = 0.5 * e
-            value = e * (1.0 + self.bend[0] + self.bend[1] * half + self.bend[2] * half**2) - log
-            slope = 1.0 + self.bend[0] + 2 * self.bend[1] * half + 3 * self.bend[2] * half**2
-            e -= np.clip(value / np.maximum(slope, 0.2), -1.0, 1.0)
-        return xyz_to_lab((np.exp(e) * self.white) @ self.matrix * self.paper)
+        given = np.exp(self.look.shares(seen)) * self.white
+        return xyz_to_lab((given @ self.matrix) * self.paper)
 
 
 def _calibrated(before: Paint, belief: Belief, key: str, found: Sequence[SwatchFound]) -> Paint:

@@ -77,13 +77,17 @@ def learn(
     before: Sequence[Belief],
     paper: Paper,
     paper_spread: Sequence[float] = PAPER_SPREAD,
+    believe: bool = True,
 ) -> Learned:
     """The paints as the swatches show them.
 
     before: a belief for each of data.paints; one with no factors (0, 72) stays as it is.
     paper: the painter's bare paper, with a first guess of soak, fibres and k2.
+    believe: let the swatches teach about the watcher, too. If not, the watcher stays as it is
+    thought of, and what is unsure about it only widens the paints' spreads: right where the
+    layer model's own error would otherwise pass for the watcher's.
     """
-    problem = _Problem(data, watcher, tuple(before), paper, np.array(paper_spread))
+    problem = _Problem(data, watcher, tuple(before), paper, np.array(paper_spread), believe)
     with threadpool_limits(1):  # the matrices are small; waiting threads cost more than work
         x = _most_plausible(problem)
         return _told(problem, x)
@@ -96,6 +100,7 @@ class _Problem:
     before: tuple[Belief, ...]
     paper: Paper
     paper_spread: NDArray[np.float64]
+    believe: bool = True
 
     @property
     def starts(self) -> list[int]:
@@ -103,6 +108,18 @@ class _Problem:
         sizes = [len(b.spread) for b in self.before]
         sizes += [self.data.n_slips, len(self.paper_spread), self.watcher.unsure]
         return [0, *np.cumsum(sizes).tolist()]
+
+    @property
+    def free(self) -> int:
+        """How many of the numbers in x are fitted: the watcher's come last."""
+        return self.starts[-1] if self.believe else self.starts[-2]
+
+    def covariance(self, curvature: FloatArray) -> NDArray[np.float64]:
+        """Of the fitted numbers; what is unsure about a watcher not fitted passes through."""
+        free = self.free
+        inverse = np.linalg.inv(curvature[:free, :free])
+        passed = inverse @ curvature[:free, free:]
+        return np.asarray(inverse + passed @ passed.T)
 
     def split(self, x: FloatArray) -> tuple[list[FloatArray], FloatArray, FloatArray, FloatArray]:
         at = self.starts
@@ -143,7 +160,8 @@ class _Problem:
         weight = (FREEDOM + r.shape[1]) / (FREEDOM + (r**2).sum(axis=1))
         flat = jacobian.reshape(-1, len(x))
         heavy = np.repeat(weight, r.shape[1])[:, None] * flat
-        return heavy.T @ r.ravel() + x, heavy.T @ flat + np.eye(len(x))
+        gradient, curvature = heavy.T @ r.ravel() + x, heavy.T @ flat + np.eye(len(x))
+        return gradient, curvature
 
     def linear(self, x: FloatArray) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
         """Residuals (n, q) and their slopes (n, q, len(x))."""
@@ -193,12 +211,16 @@ def _most_plausible(problem: _Problem) -> NDArray[np.float64]:
     value, damping, idle = problem.value(x), 1e-2, 0
     for _ in range(STEPS):
         gradient, curvature = problem.quadratic(x)
-        diagonal = np.diag(curvature)
+        free = problem.free
+        diagonal = np.diag(curvature)[:free]
         before = value
         while damping < 1e8:
-            matrix = curvature + np.diag(damping * diagonal)
-            move = cho_solve(cho_factor(matrix, check_finite=False), gradient, check_finite=False)
-            trial = x - np.clip(move, -2.0, 2.0)
+            matrix = curvature[:free, :free] + np.diag(damping * diagonal)
+            move = cho_solve(
+                cho_factor(matrix, check_finite=False), gradient[:free], check_finite=False
+            )
+            trial = x.copy()
+            trial[:free] -= np.clip(move, -2.0, 2.0)
             if (found := problem.value(trial)) < value:
                 x, value, damping = trial, found, max(damping / 4.0, 1e-9)
                 break
@@ -213,7 +235,7 @@ def _told(problem: _Problem, x: FloatArray) -> Learned:
     """The beliefs at x with the doubt left over."""
     r, _ = problem.linear(x)
     _, curvature = problem.quadratic(x)
-    covariance = np.linalg.inv(curvature)
+    covariance = problem.covariance(curvature)
     noise = _noise(r, covariance)
     z, u, g, own = problem.split(x)
     at = problem.starts

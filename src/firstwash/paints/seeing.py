@@ -17,9 +17,11 @@ from firstwash.optics.grid import N_BANDS
 from firstwash.optics.observer import light, reflectance_to_lab
 from firstwash.optics.slopes import lab_slopes
 
-__all__ = ["Camera", "Instrument", "Watcher"]
+__all__ = ["Camera", "Instrument", "Look", "Watcher"]
 
 LEAST: Final = 1e-4  # reflectance below which a root is not taken any smaller
+GAMMA: Final = 2.2  # about how a file's codes answer to light [IEC61966-2-1]
+LUMINANCE: Final = np.array([0.2126, 0.7152, 0.0722])  # of red, green, blue [IEC61966-2-1]
 
 
 class Watcher(Protocol):
@@ -111,7 +113,9 @@ class Camera:
     paper. response: (36, 3) light times sensor, any scale; responses: (r, 36, 3) directions in
     which it is unsure, one spread each. Phones bend the tones: with e the true share of paper,
     ln seen = ln e · (1 + bend · (1, ln e / 2, (ln e / 2)²)); bends: (b, 3) directions in which
-    that is unsure. stray: spread of stray light, as a share of paper, that lies over everything.
+    that is unsure. They make the picture more colourful as well: in the file's own codes, about
+    the 2.2nd root, each number moves away from their luminance by the share `colourful`. stray:
+    light, as a share of paper, that lies over everything. The last two are (mean, spread).
     """
 
     seen: NDArray[np.float64]
@@ -121,55 +125,108 @@ class Camera:
     responses: NDArray[np.float64] = field(default_factory=lambda: np.zeros((0, N_BANDS, 3)))
     bend: NDArray[np.float64] = field(default_factory=lambda: np.zeros(3))
     bends: NDArray[np.float64] = field(default_factory=lambda: np.zeros((0, 3)))
-    stray: float = 0.0
+    colourful: tuple[float, float] = (0.0, 0.0)
+    stray: tuple[float, float] = (0.0, 0.0)
 
     @property
     def unsure(self) -> int:
-        """The response's directions, the tones', and stray light."""
-        return len(self.responses) + len(self.bends) + 1
+        """The response's directions, the tones', colourfulness and stray light."""
+        return len(self.responses) + len(self.bends) + 2
 
-    def now(self, own: FloatArray) -> tuple[NDArray[np.float64], NDArray[np.float64], float]:
-        """Response (36, 3), bend (3,) and stray light for its own numbers (unsure,)."""
+    def now(self, own: FloatArray) -> "Look":
+        """How it looks for its own numbers (unsure,)."""
         r = len(self.responses)
-        response = self.response + np.tensordot(own[:r], self.responses, 1)
-        return response, self.bend + own[r:-1] @ self.bends, float(self.stray * own[-1])
-
-    def _toned(
-        self, reflectance: FloatArray, own: FloatArray
-    ) -> tuple[NDArray[np.float64], NDArray[np.float64], NDArray[np.float64]]:
-        """ln of the share of paper (n, 3), that as toned, and the slope between them."""
-        response, bend, _ = self.now(own)
-        log = np.log(np.maximum(reflectance @ response, LEAST) / (self.paper @ response))
-        half = 0.5 * log
-        toned = log * (1.0 + bend[0] + bend[1] * half + bend[2] * half**2)
-        slope = 1.0 + bend[0] + 2.0 * bend[1] * half + 3.0 * bend[2] * half**2
-        return log, toned, slope
-
-    def _seen(self, toned: FloatArray, own: FloatArray) -> NDArray[np.float64]:
-        stray = self.now(own)[2]
-        return np.asarray(np.maximum((np.exp(toned) + stray) / (1.0 + stray), LEAST))
+        return Look(
+            self.response + np.tensordot(own[:r], self.responses, 1),
+            self.bend + own[r:-2] @ self.bends,
+            float(self.colourful[0] + self.colourful[1] * own[-2]),
+            float(self.stray[0] + self.stray[1] * own[-1]),
+        )
 
     def residuals(self, reflectance: FloatArray, own: FloatArray) -> NDArray[np.float64]:
         """(n, 3) differences of cube roots, over their spread."""
-        seen = self._seen(self._toned(reflectance, own)[1], own)
+        look = self.now(own)
+        seen = look.seen(look.logs(reflectance, self.paper))
         return np.asarray((np.cbrt(seen) - np.cbrt(np.maximum(self.seen, LEAST))) / self.spread)
 
     def slopes(
         self, reflectance: FloatArray, own: FloatArray
     ) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
-        """(n, 3, 36) by reflectance, (n, 3, unsure) by response, tones and stray light."""
-        response, _, stray = self.now(own)
-        log, toned, slope = self._toned(reflectance, own)
-        seen = self._seen(toned, own)
-        outer = 1.0 / (3.0 * np.cbrt(seen) ** 2) / self.spread / (1.0 + stray)
-        inner = outer * np.exp(toned) * slope  # by ln of the share
-        raw, white = reflectance @ response, self.paper @ response
+        """(n, 3, 36) by reflectance, (n, 3, unsure) by the camera's own numbers."""
+        look = self.now(own)
+        log = look.logs(reflectance, self.paper)
+        seen, by_toned, by_colourful, by_stray = look.slopes(log)
+        outer = 1.0 / (3.0 * np.cbrt(seen) ** 2) / self.spread
+        by_toned = by_toned * outer[:, :, None]  # (n, 3 seen, 3 toned)
+        half = 0.5 * log
+        bend = look.bend
+        slope = 1.0 + bend[0] + 2.0 * bend[1] * half + 3.0 * bend[2] * half**2
+        raw, white = reflectance @ look.response, self.paper @ look.response
         given = np.maximum(raw, LEAST)
-        inner = np.where(raw > LEAST, inner, 0.0)  # darker than the sensor tells apart
+        by_share = by_toned * np.where(raw > LEAST, slope, 0.0)[:, None, :]
+        r = len(self.responses)
         by_own = np.empty((*log.shape, self.unsure))
         for j, way in enumerate(self.responses):
-            by_own[:, :, j] = inner * ((reflectance @ way) / given - (self.paper @ way) / white)
-        ways = np.stack([log, log * (0.5 * log), log * (0.5 * log) ** 2], axis=2) @ self.bends.T
-        by_own[:, :, len(self.responses) : -1] = (outer * np.exp(toned))[:, :, None] * ways
-        by_own[:, :, -1] = outer * (1.0 - seen) * self.stray
-        return (inner / given)[:, :, None] * response.T[None], by_own
+            moved = (reflectance @ way) / given - (self.paper @ way) / white
+            by_own[:, :, j] = np.einsum("nij,nj->ni", by_share, moved)
+        ways = np.stack([log, log * half, log * half**2], axis=2) @ self.bends.T
+        by_own[:, :, r:-2] = np.einsum("nij,njb->nib", by_toned, ways)
+        by_own[:, :, -2] = by_colourful * outer * self.colourful[1]
+        by_own[:, :, -1] = by_stray * outer * self.stray[1]
+        return np.einsum("nij,bj->nib", by_share / given[:, None, :], look.response), by_own
+
+
+@dataclass(frozen=True, eq=False)
+class Look:
+    """A camera with all its numbers told; see `Camera`."""
+
+    response: NDArray[np.float64]
+    bend: NDArray[np.float64]
+    colourful: float
+    stray: float
+
+    def logs(self, reflectance: FloatArray, paper: FloatArray) -> NDArray[np.float64]:
+        """ln of the true shares of paper (n, 3)."""
+        white = paper @ self.response
+        return np.asarray(np.log(np.maximum(reflectance @ self.response, LEAST) / white))
+
+    def toned(self, log: FloatArray) -> NDArray[np.float64]:
+        """ln of the shares with the tones bent."""
+        half = 0.5 * np.asarray(log)
+        bent = 1.0 + self.bend[0] + self.bend[1] * half + self.bend[2] * half**2
+        return np.asarray(log * bent)
+
+    def _coded(self, log: FloatArray) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+        """Codes (n, 3) before and after the picture is made more colourful."""
+        plain = np.exp(self.toned(log) / GAMMA)
+        grey = (plain @ LUMINANCE)[:, None]
+        return plain, np.maximum(plain + self.colourful * (plain - grey), 0.01)
+
+    def seen(self, log: FloatArray) -> NDArray[np.float64]:
+        """(n, 3) shares of paper as the file tells them."""
+        light_ = self._coded(log)[1] ** GAMMA
+        return np.asarray(np.maximum((light_ + self.stray) / (1.0 + self.stray), LEAST))
+
+    def slopes(self, log: FloatArray) -> tuple[NDArray[np.float64], ...]:
+        """seen; its slopes (n, 3, 3) by `toned`; and (n, 3) by colourful and by stray."""
+        plain, code = self._coded(log)
+        seen = self.seen(log)
+        by_code = np.where(code > 0.01, GAMMA * code ** (GAMMA - 1.0), 0.0) / (1.0 + self.stray)
+        mix = (1.0 + self.colourful) * np.eye(3) - self.colourful * LUMINANCE[None]
+        by_toned = by_code[:, :, None] * mix[None] * (plain / GAMMA)[:, None, :]
+        away = plain - (plain @ LUMINANCE)[:, None]
+        return seen, by_toned, by_code * away, (1.0 - seen) / (1.0 + self.stray)
+
+    def shares(self, seen: FloatArray) -> NDArray[np.float64]:
+        """ln of the true shares (n, 3) behind what the file tells; inverse of `seen`."""
+        share = np.maximum(np.asarray(seen) * (1.0 + self.stray) - self.stray, LEAST)
+        code = share ** (1.0 / GAMMA)
+        grey = (code @ LUMINANCE)[:, None]  # making it colourful keeps the luminance of the codes
+        plain = np.maximum(grey + (code - grey) / (1.0 + self.colourful), 0.01)
+        goal = GAMMA * np.log(plain)
+        log = goal.copy()
+        for _ in range(15):  # Newton on the tone curve
+            half = 0.5 * log
+            slope = 1.0 + self.bend[0] + 2 * self.bend[1] * half + 3 * self.bend[2] * half**2
+            log -= np.clip((self.toned(log) - goal) / np.maximum(slope, 0.2), -1.0, 1.0)
+        return log

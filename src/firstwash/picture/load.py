@@ -9,7 +9,7 @@ exists as floats only if it is asked for.
 (see `firstwash.picture.sheet`) is handed to `load_photo`.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from pathlib import Path
 from threading import Lock
 from typing import Any
@@ -70,7 +70,8 @@ class Photo:
     width, height: of the whole upright photo in the file, pixels.
     crop: the part that was loaded, in those pixels.
     bits: per channel in the file. kind: "JPEG", "PNG", "TIFF", "WebP" or "HEIF".
-    profile: the colour space the file was read as, for people.
+    profile: the colour space the file was read as, for people. to_srgb: (3, 3) from linear light
+    in the file's own primaries, in which its camera bent the tones, to that of sRGB.
     notes: whole sentences about anything assumed or left out.
     """
 
@@ -82,6 +83,7 @@ class Photo:
     kind: str
     profile: str
     notes: tuple[str, ...]
+    to_srgb: NDArray[np.float64] = field(default_factory=lambda: np.eye(3))
 
 
 def photo_size(source: Path | bytes, *, limits: Limits = DEFAULT_LIMITS) -> tuple[int, int]:
@@ -129,7 +131,14 @@ def load_photo(
         kind=opened.kind,
         profile=colour.name,
         notes=opened.notes + colour.notes + notes,
+        to_srgb=_own_primaries(colour),
     )
+
+
+def _own_primaries(colour: "_Colour") -> NDArray[np.float64]:
+    """Matrix of a picture of three curves; sRGB's own where its profile has no such matrix."""
+    matrix = np.eye(3) if colour.shaper is None else np.asarray(colour.shaper.matrix, dtype=float)
+    return matrix.copy() if matrix.shape == (3, 3) else np.eye(3)
 
 
 # --- reading and checking --------------------------------------------------------
