@@ -16,12 +16,15 @@ from firstwash.card.windows import Window
 __all__ = ["Doubts", "check_picture"]
 
 # Limits, found by trials on simulated photos, good and spoiled (tools/card_trials.py).
-BLURRED_MM: Final = 0.30  # width of a black edge, 10 to 90 %
+BLURRED: Final = 3.5  # pixels of a black edge from 10 to 90 %
+SMEARED: Final = 3.9  # of the blurrier quarter of the edges: a moving hand blurs one way
 CLIPPED: Final = 0.985  # of the file's white
 UNEVEN: Final = 2.2  # greatest over least light on the card
-RAGGED: Final = 0.020  # rms share by which bare paper strays from an even light
-ODD_SHARE: Final = 0.25  # of a row's bare samples
-VEIL: Final = 0.07  # share of paper by which a black rises above the card's other blacks
+RAGGED: Final = 0.007  # rms share by which bare paper strays from an even light
+ODD: Final = 0.05  # share of all bare samples that do not show the light the others show
+ODD_IN_ROW: Final = 0.5  # of a row's, above which the row cannot be read
+LINE_VEIL: Final = 0.012  # as VEIL, for the pen line in the bare places
+VEIL: Final = 0.03  # share of paper by which a black rises above the card's other blacks
 UNPAINTED: Final = 0.06  # share by which the strongest swatch must be darker than paper
 
 
@@ -52,7 +55,7 @@ def check_picture(
     out = Doubts()
     _check_clipping(out, linear, bare, windows)
     if printed:
-        _check_blur(out, picture)
+        _check_blur(out, linear, card)
         _check_blacks(out, picture, light)
     _check_light(out, light)
     _check_rows(out, bare, light, windows, rows)
@@ -78,57 +81,56 @@ def _check_clipping(
         out.refused = "The photo is too dark; give the card more light, or expose for longer."
 
 
-def edge_widths(picture: NDArray[np.float32]) -> NDArray[np.float64]:
-    """(n,) widths in mm, 10 to 90 %, of the markers' outer black edges."""
-    green = np.cbrt(np.maximum(picture[:, :, 1], 0.0)).astype(np.float64)
+def edge_widths(linear: NDArray[np.float32], card: CardMap) -> NDArray[np.float64]:
+    """(n,) widths in pixels of the photo, 10 to 90 %, of the markers' outer black edges."""
     found = []
     for box in MARKERS.values():
-        reach = 0.09 * box.width  # inside: three quarters of the black rim
         for turn in range(4):
-            profile = _edge_profile(green, box, turn, reach)
-            if profile is not None:
-                found.append(_rise(profile))
+            mm = _across_edge(box, turn)
+            px = card.pixels(mm)
+            seen = cv2.remap(
+                linear, px[..., 0].astype(np.float32), px[..., 1].astype(np.float32),
+                cv2.INTER_CUBIC, borderMode=cv2.BORDER_CONSTANT, borderValue=(np.nan,) * 3,
+            )  # fmt: skip
+            green = np.asarray(seen)[:, :, 1].astype(np.float64)
+            if not np.isfinite(green).all():
+                continue
+            step = float(np.linalg.norm(px[:, -1] - px[:, 0], axis=1).mean()) / (px.shape[1] - 1)
+            found.append(step * _rise(np.cbrt(np.maximum(green, 0.0)).mean(axis=0)))
     return np.array([w for w in found if np.isfinite(w)])
 
 
-def _edge_profile(
-    green: NDArray[np.float64], box: Box, turn: int, reach: float
-) -> NDArray[np.float64] | None:
-    """Mean profile across one side of a marker, from its black rim outwards, 0.05 mm steps."""
-    steps = np.arange(-reach, reach, 0.05)
-    along = np.linspace(0.15, 0.85, 25) * box.width
-    ways = {
-        0: (box.x + along[:, None] + 0 * steps, box.y - steps[None] + 0 * along[:, None]),
-        1: (
-            box.x + along[:, None] + 0 * steps,
-            box.y + box.height + steps[None] + 0 * along[:, None],
-        ),
-        2: (box.x - steps[None] + 0 * along[:, None], box.y + along[:, None] + 0 * steps),
-        3: (
-            box.x + box.width + steps[None] + 0 * along[:, None],
-            box.y + along[:, None] + 0 * steps,
-        ),
-    }
-    x, y = (np.float32(v * PPMM - 0.5) for v in ways[turn])
-    seen = cv2.remap(green.astype(np.float32), x, y, cv2.INTER_CUBIC, borderValue=np.nan)
-    if not np.isfinite(seen).all():
-        return None
-    return np.asarray(seen.mean(axis=0), dtype=np.float64)
+def _across_edge(box: Box, turn: int) -> NDArray[np.float64]:
+    """(31, steps, 2) mm: lines across one side of a marker, from its black rim outwards."""
+    reach = 0.09 * box.width  # inside: three quarters of the black rim
+    steps = np.arange(-reach, reach, 0.02)[None]
+    along = np.linspace(0.15, 0.85, 31)[:, None] * box.width
+    out, run = steps + 0 * along, along + 0 * steps
+    sides = (
+        (box.x + run, box.y - out),
+        (box.x + run, box.y + box.height + out),
+        (box.x - out, box.y + run),
+        (box.x + box.width + out, box.y + run),
+    )
+    return np.stack(sides[turn], axis=-1)
 
 
 def _rise(profile: NDArray[np.float64]) -> float:
-    """Width in mm from 10 to 90 % of a rising edge."""
+    """Steps from 10 to 90 % of a rising edge; not a number where there is none."""
     low, high = np.quantile(profile, [0.06, 0.94])
     if high - low < 0.15:
         return float("nan")
     share = np.maximum.accumulate((profile - low) / (high - low))
-    ten, ninety = (int(np.searchsorted(share, v)) for v in (0.1, 0.9))
-    return 0.05 * max(ninety - ten, 1)
+    ten, ninety = (float(np.interp(v, share + 1e-9 * np.arange(len(share)), np.arange(len(share))))
+                   for v in (0.1, 0.9))  # fmt: skip
+    return max(ninety - ten, 0.0)
 
 
-def _check_blur(out: Doubts, picture: NDArray[np.float32]) -> None:
-    widths = edge_widths(picture)
-    if len(widths) and float(np.quantile(widths, 0.75)) > BLURRED_MM:
+def _check_blur(out: Doubts, linear: NDArray[np.float32], card: CardMap) -> None:
+    widths = edge_widths(linear, card)
+    if not len(widths):
+        return
+    if float(np.median(widths)) > BLURRED or float(np.quantile(widths, 0.75)) > SMEARED:
         out.add("The photo is blurred; hold the phone still, tap on the card to focus, and repeat.")
 
 
@@ -161,7 +163,7 @@ def _check_blacks(out: Doubts, picture: NDArray[np.float32], light: LightField) 
 def _check_light(out: Doubts, light: LightField) -> None:
     if light.uneven > UNEVEN:
         out.add("The light is very uneven; turn the card or move away from the lamp.")
-    if light.ragged > RAGGED or float(light.odd.mean()) > 0.10:
+    if light.ragged > RAGGED or float(light.odd.mean()) > ODD:
         out.add(
             "A shadow or a glare lies on the card; keep your hand and the phone out of the light."
         )
@@ -174,14 +176,16 @@ def _check_rows(
     for row in range(rows):
         own = [w for w in windows if w.row == row]
         mine = bare.row == row
-        if len(own) < 10 or not mine.any() or float(light.odd[mine].mean()) > 2 * ODD_SHARE:
+        if len(own) < 10 or not mine.any() or float(light.odd[mine].mean()) > ODD_IN_ROW:
             lost.append(row)
         elif _unpainted(own):
             empty.append(row)
-    if len(lost) + len(empty) == rows:
+    if len(empty) == rows:
+        out.refused = "The card's windows are empty; paint the swatches first."
+    elif len(lost) + len(empty) == rows:
         out.refused = (
-            "No painted row was found in the card's windows; paint the swatches first, or "
-            "photograph the whole card."
+            "No row can be read for shadow, glare or something lying on it; photograph the whole "
+            "card in even light."
         )
     if lost:
         out.add(f"Row {_named(lost)} cannot be read and was left out; photograph the whole card.")
@@ -220,7 +224,7 @@ def _check_pen_line(out: Doubts, windows: Sequence[Window]) -> None:
         )
         return
     usual = float(np.median(np.concatenate(list(levels.values()))))
-    veiled = [row for row, found in levels.items() if float(found.max()) - usual > 2 * VEIL]
+    veiled = [row for row, found in levels.items() if float(found.max()) - usual > LINE_VEIL]
     if veiled and not any("glare" in w for w in out.warnings):
         out.add(
             f"A glare lies on row {_named(veiled)}; turn the card away from the light and repeat."

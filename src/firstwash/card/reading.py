@@ -124,7 +124,7 @@ def _camera(
     camera = learn_camera(usual, patches.colour, patches.place)
     if camera.misfit is not None and camera.misfit > TARGET_MISFIT:
         return usual, paper, (UNLIKE,)
-    paper = paper_seen(camera, light.beyond(patches.centre))
+    paper = paper_seen(camera, *light.beyond(patches.centre))
     return camera.told_of(_level(paper)), paper, ()
 
 
@@ -132,16 +132,16 @@ def _level(paper: Paper) -> float:
     return float(paper.reflectance @ light_of("D65").weights[:, 1])
 
 
-def paper_seen(camera: CameraBelief, seen: FloatArray) -> Paper:
+def paper_seen(camera: CameraBelief, seen: FloatArray, unsure: float) -> Paper:
     """The bare paper as a camera that knows a target sees it.
 
-    seen: (3,) linear light of paper where the target lies. Its colour is told well, its
+    seen: (3,) linear light of paper where the target lies; unsure: of its logarithm. Its colour is told well, its
     lightness less, for the light runs on unseen from the card to the target.
     """
     usual = default_paper()
     nm = np.linspace(-1.0, 1.0, N_BANDS)
     ways = np.stack([np.ones(N_BANDS), nm, nm**2 - 1.0 / 3.0])
-    pull, level = np.array([0.04, 0.05, 0.04]), 0.05
+    pull, level = np.array([0.04, 0.05, 0.04]), float(np.hypot(0.03, unsure))
     share = np.maximum(np.asarray(seen), 1e-4) / np.asarray(camera.white)
     look = camera.looking(share[None], np.ones((1, 3)), np.ones(N_BANDS)).now(
         np.zeros(len(camera.responses) + len(camera.bends) + 2)

@@ -16,6 +16,9 @@ __all__ = ["PPMM", "BarePaper", "LightField", "bare_paper", "cut", "straighten"]
 
 PPMM: Final = 8.0  # pixels per mm of the straightened card
 EVEN: Final = 0.05  # share by which bare paper may stray from an even light before it is odd
+SLOPE: Final = 0.06  # spread of the slope of ln light per 100 mm, before it is seen
+BEND: Final = 0.03  # rms of ln light about an even slope
+CURVE: Final = 0.01  # by which ln light strays from it in 100 mm beyond the samples
 LOCAL_MM: Final = 14.0  # over which what is left of the light is carried to a swatch
 
 
@@ -125,13 +128,23 @@ class LightField:
             base = base + near @ self.left[good] / (near.sum(axis=1, keepdims=True) + 0.5)
         return np.asarray(np.exp(base))
 
-    def beyond(self, place: FloatArray) -> NDArray[np.float64]:
-        """(3,) light of bare paper beside the card: the even slope over all samples goes on."""
+    def beyond(self, place: FloatArray) -> tuple[NDArray[np.float64], float]:
+        """(3,) light of bare paper beside the card, and how unsure its logarithm is.
+
+        The even slope over all samples goes on, as far as they show one.
+        """
         good = ~self.odd if (~self.odd).sum() > 3 else np.ones(len(self.odd), dtype=bool)
-        log = _design(self.samples, self.terms) @ self.coefficients + self.left
-        plane = np.column_stack([np.ones(len(self.samples)), self.samples])[good]
-        found = np.linalg.lstsq(plane, log[good], rcond=None)[0]
-        return np.asarray(np.exp(np.append(1.0, np.asarray(place)) @ found))
+        log = (_design(self.samples, self.terms) @ self.coefficients + self.left)[good]
+        middle = self.samples[good].mean(axis=0)
+        away = (self.samples[good] - middle) / 100.0
+        plane = np.column_stack([np.ones(len(away)), away])
+        # Curves of the light hide in the samples' noise; slopes are small before they are seen.
+        precision = plane.T @ plane / BEND**2 / len(away) * 8 + np.diag([0.0, *(SLOPE**-2.0,) * 2])
+        found = np.linalg.solve(precision, plane.T @ log / BEND**2 / len(away) * 8)
+        there = np.append(1.0, (np.asarray(place) - middle) / 100.0)
+        far = float(np.linalg.norm(there[1:]))
+        unsure = float(np.sqrt(there @ np.linalg.solve(precision, there))) + CURVE * far**2
+        return np.asarray(np.exp(there @ found)), unsure
 
 
 def _design(places: NDArray[np.float64], terms: Sequence[tuple[int, int]]) -> NDArray[np.float64]:
