@@ -19,7 +19,8 @@ from firstwash.errors import OutputError, RequestError
 from firstwash.handout import pictures
 from firstwash.handout.summary import summary_page
 from firstwash.optics.observer import xyz_to_linear_srgb
-from firstwash.paints.catalogue import Paint, all_paints, default_paper, load_set
+from firstwash.paints.box import Box, load_box
+from firstwash.paints.catalogue import Paint, all_paints, default_paper
 from firstwash.picture.edges import find_edges
 from firstwash.picture.load import Limits as PhotoLimits
 from firstwash.picture.load import load_photo, photo_size
@@ -38,7 +39,8 @@ from firstwash.picture.sheet import CropBox, Sheet, crop_box, explicit_crop, par
 from firstwash.plan.bench import Bench
 from firstwash.plan.board.drying import Room
 from firstwash.plan.document import FORMAT, plan_json
-from firstwash.plan.locks import NO_LOCKS, Locks, same_locks
+from firstwash.plan.favourites import with_bans, with_favourites
+from firstwash.plan.locks import NO_LOCKS, Locks, held, same_locks
 from firstwash.plan.one_more import PaintMore, paints_more
 from firstwash.plan.planner import make_plan
 from firstwash.plan.problem import Limits, Progress, no_progress
@@ -58,7 +60,8 @@ class Wishes:
     """What the painter asks for besides the photo.
 
     sheet: a size ("28x38cm", "11x15in", "A3", "quarter imperial"). paints: a set's name or
-    the path of a list. crop: left, top, width, height as fractions of the upright photo;
+    the path of a list, whose bans and favourites are heard where `limits` does not speak
+    against them. crop: left, top, width, height as fractions of the upright photo;
     None for the largest crop with the sheet's proportions. focal: a rectangle as fractions
     of the sheet, or a mask file (white matters most). background_mask: file, white is
     background; room: whose air dries the washes. one_more: tell which one paint more of the
@@ -107,19 +110,35 @@ def plan_photo(
 ) -> PhotoPlan:
     """Plan the painting of a photo. Raises a FirstwashError that says what to change."""
     asked = wishes or Wishes()
-    paints = load_set(asked.paints).paints
+    chest = _chest(load_box(asked.paints), asked.limits)
     laid = _laid(source, asked, progress)
     plan = make_plan(
         laid.reference,
-        paints,
-        asked.limits,
+        chest.choice,
+        chest.limits,
         progress=lambda s, d: progress(s, 0.05 + 0.95 * d),
         room=asked.room,
     )
     return PhotoPlan(
-        plan, laid.reference, laid.known, laid.notes, _focal_words(asked),
-        more=_more(plan, laid.reference, paints, asked, progress),
+        plan, laid.reference, laid.known, laid.notes + chest.notes, _focal_words(asked),
+        more=_more(plan, laid.reference, chest.owned, asked, progress),
     )  # fmt: skip
+
+
+@dataclass(frozen=True, eq=False)
+class _Chest:
+    """Paints owned, those to choose from, and the limits with what the list says of them."""
+
+    owned: tuple[Paint, ...]
+    choice: tuple[Paint, ...]
+    limits: Limits
+    notes: tuple[str, ...]
+
+
+def _chest(box: Box, asked: Limits, kept: Sequence[str] = ()) -> _Chest:
+    owned = box.to_set(with_banned=True).paints
+    limits = with_bans(owned, box.banned, asked)
+    return _Chest(owned, *with_favourites(owned, box.favourites, limits, default_paper(), kept))
 
 
 def _more(
@@ -145,21 +164,23 @@ def plan_again(
     does not fit.
     """
     asked = wishes or Wishes()
-    paints = load_set(asked.paints).paints
+    box = load_box(asked.paints)
     told, index = _read_folder(folder)
     laid = _laid(source, asked, progress)
     cells = read_cells(told, index, laid.reference.ppmm)
     if index.shape != laid.reference.lab.shape[:2]:
         raise RequestError("The plan is for another sheet than was asked for.")
     before = read_plan(told, cells, find_edges(laid.reference.lab, cells), laid.reference)
+    stays = [before.paints[i].key for i in sorted(held(before, locks).paints)]
+    chest = _chest(box, asked.limits, stays)
     plan = replan(
-        before, laid.reference, asked.limits, locks, paints,
+        before, laid.reference, chest.limits, locks, chest.choice,
         lambda s, d: progress(s, 0.05 + 0.95 * d), asked.room,
     )  # fmt: skip
     kept = same_locks(locks, before, plan)
     return PhotoPlan(
-        plan, laid.reference, laid.known, laid.notes, _focal_words(asked), kept,
-        _more(plan, laid.reference, paints, asked, progress),
+        plan, laid.reference, laid.known, laid.notes + chest.notes, _focal_words(asked), kept,
+        _more(plan, laid.reference, chest.owned, asked, progress),
     )  # fmt: skip
 
 

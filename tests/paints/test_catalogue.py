@@ -1,10 +1,7 @@
 """The catalogue: what comes with firstwash, lookup by key and name, sets, a painter's own files."""
 
-import csv
 import dataclasses
 import json
-import re
-from importlib import resources
 from pathlib import Path
 
 import numpy as np
@@ -27,7 +24,6 @@ from firstwash.paints.catalogue import (
     set_names,
 )
 
-DATA = resources.files("firstwash.paints").joinpath("data")
 MEASURED = ["PR108", "PR83", "PBr7-burnt", "lemon-yellow", "PY35", "PBr7-raw", "sap-green"]
 MEASURED += ["PB35", "PB28", "PB29", "PB27", "PBk9", "PW4"]
 
@@ -91,43 +87,6 @@ def test_handling_comes_from_the_facts_with_its_sources() -> None:
         for grade in ("transparency", "staining", "granulation", "tinting"):
             assert getattr(one.handling, grade) in {None, 0, 1, 2, 3, 4}
         assert one.handling.hazard in {None, "none", "caution", "toxic"}
-
-
-def facts() -> list[dict[str, str]]:
-    return list(csv.DictReader(DATA.joinpath("facts.csv").read_text("utf-8").splitlines()))
-
-
-def test_every_fact_says_where_it_comes_from() -> None:
-    groups = {
-        "handling": ("transparency", "staining", "granulation"),
-        "tinting": ("tinting",),
-        "lightfast": ("lightfast",),
-        "drying": ("drying_shift",),
-        "hazard": ("hazard",),
-    }
-    for row in facts():
-        for group, columns in groups.items():
-            if any(row[c] for c in columns):
-                assert row[f"from_{group}"] in {"published", "memory", "mixed"}, row["key"]
-                assert row[f"source_{group}"], row["key"]
-
-
-def test_every_source_of_the_facts_is_on_the_page() -> None:
-    docs = Path(__file__).parents[2] / "docs/reference"
-    page, estimates = (
-        (docs / name).read_text("utf-8") for name in ("pigment-sources.md", "estimated-paints.md")
-    )
-    used = {
-        part.strip()
-        for row in facts()
-        for name, value in row.items()
-        if name.startswith("source_")
-        for part in value.split(";")
-        if part.strip()
-    }
-    used |= set(re.findall(r"\bS\d\d\b", estimates))
-    listed = {line.split("|")[1].strip() for line in page.splitlines() if line.startswith("| ")}
-    assert listed - {"key"} == used
 
 
 def test_curves_cannot_be_changed_by_accident() -> None:

@@ -31,7 +31,7 @@ PHONES: Final = 400
 # The tone terms of `seeing.Camera`, colourfulness and stray light: means and spreads of what the
 # target told of made-up phones in trials (tools/card_trials.py).
 BEND: Final = (-0.20, -0.20, -0.01)
-BENDS: Final = (0.12, 0.09, 0.05)
+BENDS: Final = (0.14, 0.11, 0.06)
 COLOURFUL: Final = (0.10, 0.06)
 STRAY: Final = (0.007, 0.008)
 PATCH_SPREAD: Final = 0.012  # of a target patch's cube root: print, glare and noise together

@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 from firstwash.card.finding import CardMap
 from firstwash.card.layout import BARE, MARKERS, Box
-from firstwash.card.straight import PPMM, BarePaper, LightField, cut
+from firstwash.card.straight import BarePaper, LightField, cut
 from firstwash.card.windows import Window
 
 __all__ = ["Doubts", "check_picture"]
@@ -53,7 +53,7 @@ def check_picture(
 ) -> Doubts:
     """Everything that can be told from the straightened card. printed: it has markers."""
     out = Doubts()
-    _check_clipping(out, linear, bare, windows)
+    _check_clipping(out, linear, bare)
     if printed:
         _check_blur(out, linear, card)
         _check_blacks(out, picture, light)
@@ -63,10 +63,8 @@ def check_picture(
     return out
 
 
-def _check_clipping(
-    out: Doubts, linear: NDArray[np.float32], bare: BarePaper, windows: Sequence[Window]
-) -> None:
-    white = float(min(1.0, np.quantile(linear[::7, ::7], 0.9999)))
+def _check_clipping(out: Doubts, linear: NDArray[np.float32], bare: BarePaper) -> None:
+    white = min(1.0, float(np.quantile(linear[::7, ::7], 0.9999)))
     share = float((bare.colour.max(axis=1) >= CLIPPED * white).mean()) if white > 0.97 else 0.0
     if share > 0.5:
         out.refused = (

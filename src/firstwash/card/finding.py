@@ -149,7 +149,7 @@ def _fitted(corners: Mapping[int, FloatArray], size: tuple[int, int]) -> CardMap
     start, _ = cv2.findHomography(mm, px, cv2.RANSAC, 4.0)
     if start is None:
         raise PhotoError(PART)
-    return _refined(start, mm, px, size)
+    return _refined(np.asarray(start, dtype=np.float64), mm, px, size)
 
 
 def _refined(start: FloatArray, mm: FloatArray, px: FloatArray, size: tuple[int, int]) -> CardMap:

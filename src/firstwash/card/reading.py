@@ -29,8 +29,14 @@ __all__ = ["Reading", "read_card"]
 SMALLEST: Final = 4.0  # pixels per mm, in the direction the card is most foreshortened
 TARGET_MISFIT: Final = 3.5  # of `CameraBelief.misfit` above which the target is not believed
 
-BRIGHT: Final = "The colour target is too bright in the photo, so it was not used; expose for the whitest patch."
-UNLIKE: Final = "The colour target looks unlike the usual one, so it was not used; keep glare and shadow off it."
+BRIGHT: Final = (
+    "The colour target is too bright in the photo, so it was not used; expose for its whitest "
+    "patch."
+)
+UNLIKE: Final = (
+    "The colour target looks unlike the usual one, so it was not used; keep glare and shadow off "
+    "it."
+)
 
 Progress = Callable[[str, float], None]
 
@@ -43,8 +49,8 @@ def _silent(step: str, done: float) -> None:
 class Reading:
     """What a photo of a card says.
 
-    windows: of every row that can be read. camera, paper: what is thought of them now. card, light: how
-    the card lies and is lit. warnings: sentences; a photo without any can be trusted.
+    windows: of every row that can be read. camera, paper: what is thought of them now. card,
+    light: how the card lies and is lit. warnings: sentences; a photo without any can be trusted.
     left_out: rows (0-7) that cannot be read.
     """
 
@@ -78,7 +84,8 @@ def read_card(
     linear = _own(photo)
     size = (linear.shape[1], linear.shape[0])
     if touches is None or frame is None:
-        grey = linear_to_srgb8(cv2.transform(linear, np.full((1, 3), 1 / 3, dtype=np.float32)))
+        mean = cv2.transform(linear, np.full((1, 3), 1 / 3, dtype=np.float32))
+        grey = linear_to_srgb8(np.asarray(mean, dtype=np.float32))
         card = find_card(np.ascontiguousarray(grey.reshape(linear.shape[:2])))
     else:
         card = map_from_touches(touches, frame, size)

@@ -111,10 +111,11 @@ class LightField:
             weight = np.clip(1.0 - (off / (4.5 * scale)) ** 2, 0.0, 1.0) ** 2
         left = log - design @ found
         odd = np.abs(left).max(axis=1) > EVEN
+        left = np.asarray(left, dtype=np.float64)
         brightness = design @ found[:, 1]
         calm = left[~odd] if (~odd).any() else left
         return cls(
-            terms, found, bare.place, left, odd,
+            terms, np.asarray(found, dtype=np.float64), bare.place, left, odd,
             float(np.exp(np.ptp(brightness))), float(np.sqrt((calm**2).mean())),
         )  # fmt: skip
 

@@ -30,11 +30,10 @@ HALVING: Final = 0.03  # of each "half as strong"
 LAYING: Final = 0.10  # of how much one swatch takes up
 MIXING: Final = 0.10  # of each part of a mixture
 FULL: Final = 0.50  # of what a painter calls full strength
-OTHER_TUBE: Final = 0.80  # of another make's curves, smooth over wavelength
+OTHER_TUBE: Final = 0.50  # of another make's curves, smooth over wavelength
 SCATTER: Final = 2.00  # of its scattering
 PAPER_SPREAD: Final = (0.3, 0.2, 0.1)  # of logit soak, ln fibre scattering, logit k2
-BELIEVE = {"habit": False, "target": False}
-MODEL: Final = 0.12  # of ln K and ln S: what the layer model itself cannot tell [Chen2019]
+MODEL: Final = 0.16  # of ln K and ln S: what the layer model itself cannot tell [Chen2019]
 SWATCH: Final = 0.010  # of a cube root: what the layers and the camera leave unexplained
 LINE: Final = 0.050  # of a painted-over pen line's cube root: ink, paint and lens mingle there
 REPAINT: Final = 6.0  # CIEDE2000 off the fit above which a swatch is worth painting again
@@ -120,7 +119,7 @@ def teach(
         [belief_before(paints[k]) for k in keys],
         ground,
         PAPER_SPREAD,
-        believe=BELIEVE[reading.camera.known_by],
+        believe=False,
     )
     own = [keys.index(rows[r].paint) for r in reading.rows]
     found = _swatches(reading, rows, keys, data, learned, camera)
@@ -134,7 +133,8 @@ def teach(
 def _named(paper: Paper) -> Paper:
     return replace(
         paper, name="your paper",
-        provenance=f"{paper.provenance}; soak, fibres and inner reflection fitted to the swatch card",
+        provenance=f"{paper.provenance}; soak, fibres and inner reflection as the swatch card "
+        "shows them",
     )  # fmt: skip
 
 

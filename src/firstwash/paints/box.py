@@ -11,7 +11,7 @@ new one, in which only the edited line is written anew.
 
 import difflib
 import re
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import cache, cached_property
 from importlib import resources
@@ -148,14 +148,16 @@ class Box:
     def _pairs(self) -> list[tuple[BoxPaint, Paint]]:
         return list(zip(self.paints, (p for _, p in self._found.values()), strict=True))
 
-    def to_set(self, with_banned: bool = False) -> PaintSet:
+    def to_set(self, with_banned: bool = False, own: Sequence[Paint] = ()) -> PaintSet:
         """The paints a plan may use, without empty and banned ones, and their notes.
 
         with_banned: the banned ones too, for a caller that leaves them out by `Limits.ban`.
+        own: paints that swatches taught; they stand for those of the same key.
         Raises PaintError where none is left.
         """
+        taught = {p.key: p for p in own}
         pairs = [
-            (one, p)
+            (one, taught.get(p.key, p))
             for one, p in self._pairs()
             if one.fill != "empty" and (with_banned or not one.banned)
         ]

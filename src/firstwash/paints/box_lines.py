@@ -175,9 +175,13 @@ def write_line(one: BoxPaint) -> str:
     unknown = [f"unknown {one.hue}" if one.hue else "unknown"] if one.unknown else []
     fields = [one.name, one.form, one.fill, *marks, *unknown, one.note]
     text = " | ".join(f for f in fields if f) + (f"  # {one.comment}" if one.comment else "")
-    if read_line(text) != one:
+    try:
+        same = read_line(text) == one
+    except PaintError as error:
+        raise PaintError(f"{one.name}: {error}") from error
+    if not same:
         raise PaintError(
-            f"The paint “{_tidy(one.name)}” cannot be written down as it is; leave out of its "
+            f"The paint “{one.name}” cannot be written down as it is; leave out of its "
             "name and note the signs | and #, and words that have a meaning of their own."
         )
     return text

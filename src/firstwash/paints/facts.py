@@ -138,7 +138,7 @@ class PigmentFacts:
             hazard=self.hazard or None,
             hazard_elements="; ".join(self.hazard_elements) or None,
             hazard_note=self.hazard_note or None,
-            sources=MappingProxyType({g: told for g in _GROUPS if (told := self._from(g))}),
+            sources={g: told for g in _GROUPS if (told := self._from(g))},
         )
 
     def _from(self, group: str) -> str:
@@ -183,7 +183,7 @@ _READ: Final = {
 
 def _sources(text: str) -> Mapping[str, str]:
     """By field, from "tinting=S10 lightfast=S11+S12 number=M"."""
-    return MappingProxyType(dict(item.split("=") for item in text.split()))
+    return dict(item.split("=") for item in text.split())
 
 
 def _row(cells: Mapping[str, str]) -> PigmentFacts:

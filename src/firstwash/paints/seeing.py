@@ -229,4 +229,4 @@ class Look:
             half = 0.5 * log
             slope = 1.0 + self.bend[0] + 2 * self.bend[1] * half + 3 * self.bend[2] * half**2
             log -= np.clip((self.toned(log) - goal) / np.maximum(slope, 0.2), -1.0, 1.0)
-        return log
+        return np.asarray(log)

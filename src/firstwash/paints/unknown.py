@@ -2,13 +2,12 @@
 
 The curves are the geometric means, band by band, of the known paints of that hue. They are no
 more than a place to start from: leaving each known paint out and guessing it from the others of
-its hue, ln K is off by 1.3 and ln S by 2.7 (root mean square). `SIGMA` is so wide that of such
+its hue, ln K is off by 1.2 and ln S by 2.9 (root mean square). `SIGMA` is so wide that of such
 paints nine in ten of the colours of a thin, a middle and a full coat lie within what is said to
-hold for nine in ten (tests/paints/test_unknown.py). A swatch card says more.
+hold for nine in ten (tools/unknown_paints.py, docs/guide/my-paints.md). A swatch card says more.
 """
 
 from collections.abc import Sequence
-from functools import cache
 from types import MappingProxyType
 from typing import Final
 
@@ -19,7 +18,7 @@ from firstwash.errors import PaintError
 from firstwash.paints.catalogue import Paint, paint
 from firstwash.paints.facts import Handling, PigmentFacts
 
-__all__ = ["FAMILIES", "HUES", "SIGMA", "facts_hue", "hue_in", "mean_curves", "unknown_paint"]
+__all__ = ["FAMILIES", "HUES", "SIGMA", "facts_hue", "hue_in", "mean_of", "unknown_paint"]
 
 SIGMA: Final = 1.2
 
@@ -49,18 +48,12 @@ HUES: Final = MappingProxyType({**{hue: hue for hue in FAMILIES}, **_SAME})
 """Every hue word that is understood, and the family it stands for."""
 
 
-@cache
-def mean_curves(hue: str) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
-    """K and S (36,) to expect of a paint of that family: geometric means, read-only."""
-    return _means([paint(key) for key in FAMILIES[hue]])
-
-
-def _means(paints: Sequence[Paint]) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
-    k = np.exp(np.mean([np.log(p.k) for p in paints], axis=0))
-    s = np.exp(np.mean([np.log(p.s) for p in paints], axis=0))
-    k.setflags(write=False)
-    s.setflags(write=False)
-    return k, s
+def mean_of(paints: Sequence[Paint]) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """K and S (36,) to expect of a paint like these: geometric means, band by band."""
+    return (
+        np.asarray(np.exp(np.mean([np.log(p.k) for p in paints], axis=0))),
+        np.asarray(np.exp(np.mean([np.log(p.s) for p in paints], axis=0))),
+    )
 
 
 def hue_in(words: str) -> str | None:
@@ -89,7 +82,7 @@ def unknown_paint(name: str, hue: str, known: PigmentFacts | None = None) -> Pai
     family = HUES.get(hue.casefold())
     if family is None:
         raise PaintError(f"“{hue}” is no hue word; say one of {', '.join(FAMILIES)}.")
-    k, s = mean_curves(family)
+    k, s = mean_of([paint(key) for key in FAMILIES[family]])
     return Paint(
         key=name if known is None else known.key,
         name=name if known is None else known.name,

@@ -5,7 +5,7 @@ really covers. `Reading` is what the two readers hand over before anything is de
 numbers as they stand in the file, with what the file says of them.
 """
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from types import MappingProxyType
 from typing import Final
@@ -18,13 +18,15 @@ from firstwash.errors import MeasurementError
 from firstwash.optics.grid import N_BANDS, WAVELENGTHS_NM
 
 __all__ = [
-    "LAST_START",
+    "DIGITS",
     "FIRST_END",
     "HIGHEST",
+    "LAST_START",
     "MAX_SAMPLES",
     "Measurements",
     "Reading",
     "Sample",
+    "check_writable",
     "clean",
 ]
 
@@ -32,11 +34,10 @@ LAST_START: Final = 420  # nm; a curve that starts later does not show a blue
 FIRST_END: Final = 680  # nm; one that ends earlier does not show a red
 HIGHEST: Final = 2.0  # reflectance; more than twice the perfect white is not paint on paper
 MAX_SAMPLES: Final = 20_000
-_LONGEST: Final = 120  # letters of a name
-_LONGEST_NOTE: Final = 500
+DIGITS: Final = 6  # written behind the point; instruments repeat to some 1e-4, common practice
 
 
-def clean(text: str, longest: int = _LONGEST) -> str:
+def clean(text: str, longest: int = 200) -> str:
     """Text on one line, without letters that cannot be printed, at most `longest` long."""
     line = " ".join(text.split())
     if not line.isprintable():
@@ -62,8 +63,8 @@ class Sample:
 
     def __post_init__(self) -> None:
         """Check the numbers, hold the ends and make the arrays read-only."""
-        object.__setattr__(self, "name", clean(self.name))
-        object.__setattr__(self, "note", clean(self.note, _LONGEST_NOTE))
+        object.__setattr__(self, "name", clean(self.name, len(self.name)))
+        object.__setattr__(self, "note", clean(self.note, len(self.note)))
         if not self.name:
             raise MeasurementError("Every measured sample needs a name; give it one.")
         curve = as_float(self.reflectance)
@@ -124,3 +125,14 @@ class Reading:
     conditions: Mapping[str, str]
     percent: bool | None = None
     note: str = ""
+
+
+def check_writable(samples: Sequence[Sample]) -> None:
+    """Raise MeasurementError unless there are 1 to 20,000 samples, of different names."""
+    if not 1 <= len(samples) <= MAX_SAMPLES:
+        raise MeasurementError(f"A file holds 1 to {MAX_SAMPLES:,} samples, not {len(samples):,}.")
+    names = set[str]()
+    for sample in samples:
+        if sample.name in names:
+            raise MeasurementError(f"Two samples are called “{sample.name}”; rename one of them.")
+        names.add(sample.name)
