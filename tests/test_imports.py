@@ -17,7 +17,7 @@ import pytest
 SOURCE = Path(__file__).parents[1] / "src" / "firstwash"
 ORDER = (
     "arrays errors parallel", "optics", "paints picture", "plan card", "easel handout", "store",
-    "usecases", "warming", "firstwash", "web cli",
+    "usecases swatching", "warming", "firstwash", "web cli",
 )  # fmt: skip
 RANK = {name: rank for rank, names in enumerate(ORDER) for name in names.split()}
 RANK["__main__"] = RANK["cli"] + 1

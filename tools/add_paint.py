@@ -246,7 +246,7 @@ def main() -> int:
     joint = held_by_joint_fit()
     print(
         f"series and four mixtures: {len(errors)} unseen mixtures, {100 * within:.1f} % within "
-        f"ΔE*ab 5, median {np.median(errors):.2f}, 95th percentile {np.percentile(errors, 95):.2f}; "
+        f"ΔE*ab 5, median {np.median(errors):.2f}, p95 {np.percentile(errors, 95):.2f}; "
         f"{100 * held:.1f} % inside the 90 % range"
     )
     print(f"three dilution levels: the others with median ΔE*ab {levels:.2f}")

@@ -26,8 +26,9 @@ from numpy.typing import NDArray
 
 from card_scene import PaintedCard, Spoil, photograph, random_card, unseen_stack
 from estimate_paints import blind_curves
+from firstwash.card.outcome import Taught
 from firstwash.card.reading import Reading, read_card
-from firstwash.card.teach import Taught, teach
+from firstwash.card.teach import teach
 from firstwash.errors import PhotoError
 from firstwash.optics.difference import delta_e_2000
 from firstwash.optics.observer import reflectance_to_lab

@@ -50,6 +50,27 @@ class BackgroundChoice(StrEnum):
     graded = "graded"
 
 
+class SizeChoice(StrEnum):
+    """Paper of a home printer."""
+
+    a4 = "A4"
+    letter = "Letter"
+
+
+class LoadChoice(StrEnum):
+    """How a painter measures paint and water."""
+
+    drops = "drops"
+    brush_loads = "brush-loads"
+
+
+class FormatChoice(StrEnum):
+    """Files of spectra."""
+
+    cgats = "cgats"
+    cxf = "cxf"
+
+
 class LightChoice(StrEnum):
     """Lights to look at a stack under."""
 
@@ -344,13 +365,20 @@ def glaze(
         LightChoice,
         typer.Option(help="Light to see it under: daylight, print viewing, lamp or LED."),
     ] = (LightChoice.daylight),
+    paints: Annotated[
+        str,
+        typer.Option(help="Your paints: a set or a text file; what its swatch card taught counts."),
+    ] = "all",
     as_json: Annotated[bool, typer.Option("--json", help="Print JSON.")] = False,
 ) -> None:
     """Predict what coats laid over one another will look like, each over dry paint."""
     from firstwash.handout.table import glaze_rows
+    from firstwash.paints.shelf import load_shelf
     from firstwash.plan.glaze import parse_coat, predict_glazes
 
-    stages = predict_glazes([parse_coat(c) for c in coats], light.value)
+    shelf = load_shelf(paints)
+    read = [parse_coat(c, shelf.paper, shelf.paint) for c in coats]
+    stages = predict_glazes(read, light.value, shelf.paper)
     rows = glaze_rows(stages)
     if as_json:
         print(json.dumps(rows, indent=2, ensure_ascii=False))
@@ -387,19 +415,44 @@ def paints(
         typer.Argument(help="Paints by key or name, or one set or text file; all if left out."),
     ] = None,
     sets: Annotated[bool, typer.Option("--sets", help="List the sets instead.")] = False,
+    facts: Annotated[
+        bool,
+        typer.Option(
+            "--facts", help="All that is known of the pigments, and from where; 78 of them."
+        ),
+    ] = False,
+    spectra: Annotated[
+        Path | None,
+        typer.Option(help="Write what the paints look like on paper as spectra to this file."),
+    ] = None,
+    form: Annotated[
+        FormatChoice, typer.Option("--format", help="Of that file: CGATS.17 text or CxF3.")
+    ] = FormatChoice.cgats,
     as_json: Annotated[bool, typer.Option("--json", help="Print JSON.")] = False,
 ) -> None:
     """List paints: what they are, how they handle, and where their colour comes from."""
-    from firstwash.handout.table import paint_rows, set_rows
-    from firstwash.paints.catalogue import all_paints, load_set, paint, set_names
+    from firstwash.handout.table import fact_rows, paint_rows, set_rows
+    from firstwash.paints.catalogue import all_paints, paint, set_names
+    from firstwash.paints.shelf import load_shelf
 
     if sets:
         _print_table("Sets", ("Set", "Paints"), set_rows())
         return
+    if facts:
+        _print_facts(fact_rows(names or ()), as_json)
+        return
+    paper = None
     if names and len(names) == 1 and (names[0] in set_names() or Path(names[0]).is_file()):
-        chosen = load_set(names[0]).paints
+        shelf = load_shelf(names[0])
+        chosen, paper = shelf.to_set(with_banned=True).paints, shelf.paper
     else:
         chosen = tuple(paint(n) for n in names) if names else all_paints()
+    if spectra is not None:
+        from firstwash.swatching import write_spectra
+
+        write_spectra(chosen, spectra, form.value, paper)
+        out.print(Text(f"Wrote {spectra}"), soft_wrap=True)
+        return
     if as_json:
         print(json.dumps(paint_rows(chosen), indent=2, ensure_ascii=False))
         return
@@ -415,10 +468,148 @@ def paints(
     out.print(
         Text(
             "Measured: fitted to published spectra. Estimated: from published facts and memory, "
-            "not measured. Grades and hazards: the label on your own paint comes first."
+            "not measured. Calibrated: from your own swatches. Grades and hazards: the label on "
+            "your own paint comes first."
         ),
         style="italic",
     )
+
+
+def _print_facts(rows: list[dict[str, Any]], as_json: bool) -> None:
+    if as_json:
+        print(json.dumps(rows, indent=2, ensure_ascii=False))
+        return
+    for row in rows:
+        _print_table(
+            f"{row['name']} ({row['key']})",
+            ("Fact", "Value", "From"),
+            [(k, str(v["value"]), v["source"]) for k, v in row["facts"].items()],
+        )
+
+
+card = typer.Typer(
+    no_args_is_help=True,
+    help="Teach firstwash your own paints: print a swatch card, paint it, photograph it.",
+)
+app.add_typer(card, name="card")
+
+
+@card.command("print")
+def card_print(
+    names: Annotated[
+        list[str] | None,
+        typer.Argument(help="Up to eight paints by key or name; else the first eight not taught."),
+    ] = None,
+    paints: Annotated[
+        str, typer.Option(help="The paints you own: a set by name or a text file.")
+    ] = "starter",
+    size: Annotated[SizeChoice, typer.Option(help="Your printer's paper.")] = SizeChoice.a4,
+    loads: Annotated[
+        LoadChoice, typer.Option(help="Measure by drops (tubes) or brush-loads (pans).")
+    ] = LoadChoice.drops,
+    by_hand: Annotated[
+        bool,
+        typer.Option("--by-hand", help="No printer: a page that says how to draw the card."),
+    ] = False,
+    folder: Annotated[Path, typer.Option("--out", help="Folder for it; made if need be.")] = Path(
+        "card"
+    ),
+) -> None:
+    """Make a swatch card to print, cut out and paint."""
+    from firstwash.swatching import print_card
+
+    files, rows, left = print_card(paints, names or (), folder, size.value, loads.value, by_hand)
+    out.print(Text(f"Rows: {', '.join(row.paint for row in rows)}"), soft_wrap=True)
+    if left:
+        out.print(
+            Text(
+                f"No room for {len(left)} more paints ({', '.join(p.key for p in left)}): name up "
+                "to eight of them for another card."
+            ),
+            soft_wrap=True,
+        )
+    out.print(
+        Text(f"Wrote {' and '.join(str(f) for f in files)}; keep both until it is read."),
+        soft_wrap=True,
+    )
+
+
+@card.command("read")
+def card_read(
+    photo: Annotated[
+        Path | None, typer.Argument(help="Photo of the painted card; or use --measured.")
+    ] = None,
+    told: Annotated[
+        Path, typer.Option("--card", help="The file that was written with the card.")
+    ] = Path("card/card.json"),
+    box: Annotated[
+        Path, typer.Option("--box", help="Your list of paints; made from --paints if missing.")
+    ] = Path("my-paints.txt"),
+    paints: Annotated[
+        str, typer.Option(help="The set your list starts from, if there is none yet.")
+    ] = "starter",
+    corners: Annotated[
+        str | None,
+        typer.Option(
+            help="For a card drawn by hand: the pencil frame's corners in pixels, upper left "
+            'first, clockwise: "x,y x,y x,y x,y".'
+        ),
+    ] = None,
+    measured: Annotated[
+        Path | None,
+        typer.Option(help="An instrument's file instead: CGATS.17 text or CxF3, places A1 to H14."),
+    ] = None,
+    report: Annotated[Path, typer.Option(help="The page to write about it.")] = Path(
+        "card-report.html"
+    ),
+    as_json: Annotated[bool, typer.Option("--json", help="Print JSON.")] = False,
+    quiet: Annotated[bool, typer.Option("--quiet", help="No progress bar.")] = False,
+) -> None:
+    """Read the photo of a painted card, and plan with your own paints from then on."""
+    from firstwash.handout.table import learnt_rows
+    from firstwash.swatching import learn_from_measurements, learn_from_photo
+
+    if (photo is None) == (measured is None):
+        raise RequestError("Name one photo of the card, or an instrument's file with --measured.")
+    with _working(quiet or as_json) as progress:
+        if measured is not None:
+            found = learn_from_measurements(measured, told, box, paints, report)
+        else:
+            assert photo is not None
+            touches = _touches(corners)
+            found = learn_from_photo(photo, told, box, paints, touches, report, progress)
+    rows = learnt_rows(found.taught)
+    if as_json:
+        told_more = {"warnings": list(found.warnings), "kept_in": str(found.kept_in)}
+        print(json.dumps({"paints": rows, **told_more}, indent=2, ensure_ascii=False))
+        return
+    for warning in (*found.warnings, *found.taught.notes):
+        out.print(Text(warning), style="bold")
+    heads = ("Paint", "Unsure before", "Now", "Its swatches fit to", "Paint again")
+    cells = ("name", "before", "now", "fit", "again")
+    _print_table(
+        "Learned (CIEDE2000 that nine of ten quarter coats stay within)",
+        heads,
+        [tuple(str(row[c]) for c in cells) for row in rows],
+    )
+    back = f" What was known before: {found.older}." if found.older else ""
+    out.print(Text(f"Kept in {found.kept_in}, used with {found.box}.{back}"), soft_wrap=True)
+    out.print(Text(f"Look at {found.report}"), soft_wrap=True)
+
+
+def _touches(text: str | None) -> list[tuple[float, float]] | None:
+    if text is None:
+        return None
+    try:
+        pairs = [tuple(float(v) for v in pair.split(",")) for pair in text.split()]
+        if len(pairs) != 4 or any(len(p) != 2 for p in pairs):
+            raise ValueError
+    except ValueError:
+        raise RequestError(
+            f'--corners is four pairs of pixels, for example "120,80 3900,95 3880,2900 130,2880", '
+            f'not "{text}".'
+        ) from None
+    return [(p[0], p[1]) for p in pairs]
 
 
 @contextmanager

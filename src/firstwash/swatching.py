@@ -5,6 +5,8 @@ import secrets
 from collections.abc import Sequence
 from contextlib import suppress
 from dataclasses import dataclass
+from datetime import datetime
+from fractions import Fraction
 from pathlib import Path
 from typing import Final, Literal
 
@@ -12,25 +14,265 @@ import numpy as np
 from numpy.typing import NDArray
 
 from firstwash.card.by_hand import by_hand_page, frame_box
-from firstwash.card.layout import ROWS
+from firstwash.card.layout import DILUTIONS, ROWS
 from firstwash.card.measured import teach_measured
+from firstwash.card.outcome import Taught
 from firstwash.card.pdf import card_pdf
 from firstwash.card.reading import read_card
 from firstwash.card.recipe import CardRow, rows_for
 from firstwash.card.sheet import read_rows, write_rows
-from firstwash.card.teach import Taught, teach
-from firstwash.errors import OutputError, PaintError, RequestError
+from firstwash.card.teach import teach
+from firstwash.errors import MeasurementError, OutputError, PhotoError, RequestError
 from firstwash.handout.card_report import card_report
-from firstwash.paints.box import Box, load_box, parse_box, write_box
-from firstwash.paints.catalogue import Paint, load_set, paint
+from firstwash.optics.grid import N_BANDS
+from firstwash.optics.stack import stages
+from firstwash.optics.surface import Paper
+from firstwash.paints.box import Box, write_box
+from firstwash.paints.catalogue import Paint, default_paper
+from firstwash.paints.instrument.cgats import write_cgats
+from firstwash.paints.instrument.cxf import write_cxf
 from firstwash.paints.instrument.read import read_measurements
-from firstwash.paints.own import OwnPaints, merged, own_file, read_own, write_own
-from firstwash.picture.load import Photo, load_photo
+from firstwash.paints.instrument.samples import Sample
+from firstwash.paints.own import merged, own_file, write_own
+from firstwash.paints.shelf import Shelf, load_shelf
+from firstwash.picture.load import load_photo
 from firstwash.plan.problem import Progress, no_progress
 
-__all__ = ["Learnt", "learn_from_measurements", "learn_from_photo", "print_card"]
+__all__ = [
+    "Learnt",
+    "learn_from_measurements",
+    "learn_from_photo",
+    "print_card",
+    "write_spectra",
+]
 
 LARGEST_SIDE: Final = 5200  # pixels; more tells nothing more of a swatch
+BY_HAND: Final = "card-by-hand.html"
+MEASURED: Final = np.ones(N_BANDS, dtype=np.bool_)
+LARGEST_MEASUREMENT: Final = 32_000_000  # bytes
+
 PageSize = Literal["A4", "Letter"]
 Loads = Literal["drops", "brush-loads"]
-BY_HAND: Final = "card-by-hand.html"
+
+
+@dataclass(frozen=True, eq=False)
+class Learnt:
+    """What a card taught and where it is kept. older: the copy of what was known before."""
+
+    taught: Taught
+    warnings: tuple[str, ...]
+    box: Path
+    kept_in: Path
+    report: Path
+    older: Path | None
+
+
+# --- printing ----------------------------------------------------------------------
+
+
+def print_card(
+    paints: str | Path,
+    names: Sequence[str] = (),
+    folder: Path = Path("card"),
+    size: PageSize = "A4",
+    loads: Loads = "drops",
+    by_hand: bool = False,
+) -> tuple[tuple[Path, ...], tuple[CardRow, ...], tuple[Paint, ...]]:
+    """Write a card to print, or the page that says how to draw one, and the file that tells it.
+
+    paints: a list by name or path. names: up to eight of its paints; if left out, its first eight
+    that no card has taught yet. Returns the files written, the card's rows, and the paints of the
+    list that found no room. Raises FirstwashError.
+    """
+    shelf = load_shelf(paints)
+    owned = shelf.to_set().paints
+    chosen = _chosen(shelf, names, owned)
+    rows = rows_for(chosen, owned)
+    known = {p.key: p for p in (*chosen, *owned)}
+    page = (
+        (BY_HAND, by_hand_page(rows, known, loads))
+        if by_hand
+        else ("card.pdf", card_pdf(rows, known, size, loads))
+    )
+    files = (page, ("card.json", write_rows(rows)))
+    written = tuple(_write(folder / name, content) for name, content in files)
+    left = tuple(p for p in owned if p.key not in {r.paint for r in rows} and not _taught(p))
+    return written, rows, () if names else left
+
+
+def _taught(one: Paint) -> bool:
+    return one.provenance == "calibrated"
+
+
+def _chosen(shelf: Shelf, names: Sequence[str], owned: Sequence[Paint]) -> tuple[Paint, ...]:
+    if len(names) > ROWS:
+        raise RequestError(f"A swatch card has room for {ROWS} paints; name fewer.")
+    if names:
+        found = tuple(shelf.paint(n) for n in names)
+        if len({p.key for p in found}) < len(found):
+            raise RequestError("A paint is named twice; name each once.")
+        return found
+    new = [p for p in owned if not _taught(p)]
+    return tuple((new or list(owned))[:ROWS])
+
+
+# --- reading -----------------------------------------------------------------------
+
+
+def learn_from_photo(
+    photo: Path,
+    card: Path,
+    box: Path,
+    start: str | Path = "starter",
+    touches: Sequence[tuple[float, float]] | None = None,
+    report: Path = Path("card-report.html"),
+    progress: Progress = no_progress,
+) -> Learnt:
+    """Read a photo of a painted card, and keep what it taught beside a list of paints.
+
+    card: the file written with the card. box: the painter's list; made from the list `start` if
+    there is none yet. touches: the pencil frame's four corners in pixels of the photo, upper left
+    first, clockwise, for a card drawn by hand. report: the page written about it.
+    Raises FirstwashError; then nothing was changed.
+    """
+    shelf, rows, paints = _ready(card, box, start)
+    progress("Reading the photo", 0.0)
+    picture = load_photo(photo, max_pixels_per_side=LARGEST_SIDE)
+    corners, frame = None, None
+    if touches is not None:
+        scale = picture.linear.shape[1] / picture.width
+        corners, frame = _corners(touches) * scale, frame_box(len(rows))
+    reading = read_card(picture, len(rows), corners, frame, progress)
+    if not reading.windows:
+        raise PhotoError("No row of the card can be read; photograph the whole card again.")
+    progress("Learning the paints", 0.7)
+    taught = teach(reading, rows, paints)
+    return _keep(shelf, taught, reading.warnings, reading.camera.known_by, box, report)
+
+
+def _corners(touches: Sequence[tuple[float, float]]) -> NDArray[np.float64]:
+    if len(touches) != 4:
+        raise RequestError("Give four corners, upper left first, then clockwise.")
+    return np.array(touches, dtype=np.float64)
+
+
+def learn_from_measurements(
+    file: Path,
+    card: Path,
+    box: Path,
+    start: str | Path = "starter",
+    report: Path = Path("card-report.html"),
+) -> Learnt:
+    """Read an instrument's file of a painted card (CGATS.17 or CxF3), and keep what it taught.
+
+    Samples are named after the card's places, A1 to H14. Raises FirstwashError; then nothing was
+    changed.
+    """
+    shelf, rows, paints = _ready(card, box, start)
+    data = _read(file, LARGEST_MEASUREMENT, "instrument's file")
+    taught = teach_measured(read_measurements(data, file.name), rows, paints)
+    return _keep(shelf, taught, (), "instrument", box, report)
+
+
+def _ready(
+    card: Path, box: Path, start: str | Path
+) -> tuple[Shelf, tuple[CardRow, ...], dict[str, Paint]]:
+    rows = read_rows(_read(card, 1_000_000, "card's file"), card.name)
+    shelf = load_shelf(box) if box.exists() else load_shelf(start)
+    return shelf, rows, {k: shelf.paint(k) for row in rows for k in row.keys}
+
+
+def _read(file: Path, most: int, what: str) -> bytes:
+    try:
+        if file.stat().st_size > most:
+            raise MeasurementError(f"{file.name} is too large to be an {what}.")
+        return file.read_bytes()
+    except (OSError, ValueError) as error:
+        why = getattr(error, "strerror", None) or "its name cannot be used"
+        raise RequestError(f"The {what} {file} cannot be read ({why}); check its name.") from None
+
+
+def _keep(
+    shelf: Shelf,
+    taught: Taught,
+    warnings: tuple[str, ...],
+    known_by: str,
+    box: Path,
+    report: Path,
+) -> Learnt:
+    """Write the list, the taught paints and the report; what was known before is kept."""
+    kept_in = own_file(box)
+    listed = _with_all(shelf.box, taught)
+    older = _older(kept_in)
+    now = merged(shelf.own, taught.paints, taught.paper)
+    names = kept_in.name, None if older is None else older.name
+    page = card_report(taught, warnings, known_by, *names).encode()
+    if not box.exists() or listed is not shelf.box:
+        _write(box, write_box(listed).encode())
+    if older is not None:
+        _write(older, kept_in.read_bytes())
+    _write(kept_in, write_own(now))
+    _write(report, page)
+    return Learnt(taught, warnings, box, kept_in, report, older)
+
+
+def _with_all(box: Box, taught: Taught) -> Box:
+    """The list with every taught paint on it."""
+    known = {p.key for p in box.to_set(with_banned=True).paints}
+    out = box
+    for one in taught.paints:
+        if one.key not in known:
+            out = out.with_paint(one.key)
+    return out
+
+
+def _older(kept_in: Path) -> Path | None:
+    """A free name for the copy of what was known before, or None if nothing was."""
+    if not kept_in.exists():
+        return None
+    stem = kept_in.name.removesuffix(".json")
+    number = 1
+    while (path := kept_in.with_name(f"{stem}.before-{number}.json")).exists():
+        number += 1
+    return path
+
+
+# --- spectra -----------------------------------------------------------------------
+
+
+def write_spectra(
+    paints: Sequence[Paint],
+    file: Path,
+    form: Literal["cgats", "cxf"] = "cgats",
+    paper: Paper | None = None,
+) -> Path:
+    """Write what one coat of each paint looks like, in six strengths, as reflectance spectra.
+
+    Samples are named "PB29 1/4"; the bare paper is "paper". They are what the model predicts.
+    """
+    ground = paper or default_paper()
+    samples = [Sample("paper", ground.reflectance, MEASURED)]
+    for one in paints:
+        for share in reversed(DILUTIONS):
+            amount = share * one.full_coat
+            seen = stages(ground, amount * one.k[None], amount * one.s[None])[1]
+            name = f"{one.key} {Fraction(share)}"
+            samples.append(Sample(name, seen, MEASURED, f"predicted, {one.provenance} paint"))
+    write = write_cgats if form == "cgats" else write_cxf
+    return _write(file, write(samples, datetime.now().astimezone()))
+
+
+def _write(file: Path, content: bytes) -> Path:
+    """The file with its folders, whole or not at all."""
+    draft = file.with_name(f".firstwash-{secrets.token_hex(8)}")
+    try:
+        file.parent.mkdir(parents=True, exist_ok=True)
+        draft.write_bytes(content)
+        os.replace(draft, file)
+    except (OSError, ValueError) as error:
+        why = getattr(error, "strerror", None) or "the name cannot be used"
+        raise OutputError(f"{file} cannot be written ({why}); name another place.") from None
+    finally:
+        with suppress(OSError):
+            draft.unlink()
+    return file

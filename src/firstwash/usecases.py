@@ -19,8 +19,9 @@ from firstwash.errors import OutputError, RequestError
 from firstwash.handout import pictures
 from firstwash.handout.summary import summary_page
 from firstwash.optics.observer import xyz_to_linear_srgb
-from firstwash.paints.box import Box, load_box
-from firstwash.paints.catalogue import Paint, all_paints, default_paper
+from firstwash.optics.surface import Paper
+from firstwash.paints.catalogue import Paint, all_paints
+from firstwash.paints.shelf import Shelf, load_shelf
 from firstwash.picture.edges import find_edges
 from firstwash.picture.load import Limits as PhotoLimits
 from firstwash.picture.load import load_photo, photo_size
@@ -110,12 +111,14 @@ def plan_photo(
 ) -> PhotoPlan:
     """Plan the painting of a photo. Raises a FirstwashError that says what to change."""
     asked = wishes or Wishes()
-    chest = _chest(load_box(asked.paints), asked.limits)
-    laid = _laid(source, asked, progress)
+    shelf = load_shelf(asked.paints)
+    chest = _chest(shelf, asked.limits)
+    laid = _laid(source, asked, progress, shelf.paper)
     plan = make_plan(
         laid.reference,
         chest.choice,
         chest.limits,
+        shelf.paper,
         progress=lambda s, d: progress(s, 0.05 + 0.95 * d),
         room=asked.room,
     )
@@ -135,10 +138,10 @@ class _Chest:
     notes: tuple[str, ...]
 
 
-def _chest(box: Box, asked: Limits, kept: Sequence[str] = ()) -> _Chest:
-    owned = box.to_set(with_banned=True).paints
+def _chest(shelf: Shelf, asked: Limits, kept: Sequence[str] = ()) -> _Chest:
+    owned, box = shelf.to_set(with_banned=True).paints, shelf.box
     limits = with_bans(owned, box.banned, asked)
-    return _Chest(owned, *with_favourites(owned, box.favourites, limits, default_paper(), kept))
+    return _Chest(owned, *with_favourites(owned, box.favourites, limits, shelf.paper, kept))
 
 
 def _more(
@@ -164,15 +167,15 @@ def plan_again(
     does not fit.
     """
     asked = wishes or Wishes()
-    box = load_box(asked.paints)
+    shelf = load_shelf(asked.paints)
     told, index = _read_folder(folder)
-    laid = _laid(source, asked, progress)
+    laid = _laid(source, asked, progress, shelf.paper)
     cells = read_cells(told, index, laid.reference.ppmm)
     if index.shape != laid.reference.lab.shape[:2]:
         raise RequestError("The plan is for another sheet than was asked for.")
     before = read_plan(told, cells, find_edges(laid.reference.lab, cells), laid.reference)
     stays = [before.paints[i].key for i in sorted(held(before, locks).paints)]
-    chest = _chest(box, asked.limits, stays)
+    chest = _chest(shelf, asked.limits, stays)
     plan = replan(
         before, laid.reference, chest.limits, locks, chest.choice,
         lambda s, d: progress(s, 0.05 + 0.95 * d), asked.room,
@@ -204,7 +207,7 @@ def _no_number(name: str) -> float:
     raise ValueError(f"{name} is no number")
 
 
-def _laid(source: Path | bytes, asked: Wishes, progress: Progress) -> _Laid:
+def _laid(source: Path | bytes, asked: Wishes, progress: Progress, paper: Paper) -> _Laid:
     sheet = parse_sheet(asked.sheet)
     _check(asked)
     progress("Reading the photo", 0.0)
@@ -220,7 +223,7 @@ def _laid(source: Path | bytes, asked: Wishes, progress: Progress) -> _Laid:
         "profile": photo.profile,
         "bits": photo.bits,
     }
-    reference = _edited(lay_on_sheet(photo, sheet), asked, crop, (width, height))
+    reference = _edited(lay_on_sheet(photo, sheet), asked, crop, (width, height), paper)
     return _Laid(reference, known, photo.notes)
 
 
@@ -254,9 +257,11 @@ def _crop(asked: Wishes, sheet: Sheet, width: int, height: int) -> CropBox:
     )
 
 
-def _edited(reference: Reference, asked: Wishes, crop: CropBox, size: Size) -> Reference:
+def _edited(
+    reference: Reference, asked: Wishes, crop: CropBox, size: Size, paper: Paper
+) -> Reference:
     if asked.background_mask is not None:
-        white = Bench.of([], default_paper()).white_xyz()
+        white = Bench.of([], paper).white_xyz()
         mask = _mask(asked.background_mask, crop, size)
         reference = with_background(reference, mask, asked.background, white)
     if isinstance(asked.focal, Path):

@@ -1,4 +1,4 @@
-"""Paints learned from swatches: known paints are found again, doubt shrinks, slips show.
+"""Paints learned from swatches: known paints are found again, doubt shrinks, slips show."""
 
 import numpy as np
 import pytest

@@ -121,7 +121,7 @@ def _own(photo: Photo) -> NDArray[np.float32]:
 def _camera(
     linear: NDArray[np.float32], card: CardMap, light: LightField, usual: CameraBelief
 ) -> tuple[CameraBelief, Paper, tuple[str, ...]]:
-    """What is thought of the camera and the paper, and what is odd about a target in the photo."""
+    """What is thought of camera and paper, and what is odd about a target in the photo."""
     paper = default_paper()
     patches = find_target(linear, card)
     if patches is None:
@@ -142,8 +142,8 @@ def _level(paper: Paper) -> float:
 def paper_seen(camera: CameraBelief, seen: FloatArray, unsure: float) -> Paper:
     """The bare paper as a camera that knows a target sees it.
 
-    seen: (3,) linear light of paper where the target lies; unsure: of its logarithm. Its colour is told well, its
-    lightness less, for the light runs on unseen from the card to the target.
+    seen: (3,) linear light of paper where the target lies; unsure: of its logarithm. Its colour
+    is told well, its lightness less, for the light runs on unseen from the card to the target.
     """
     usual = default_paper()
     nm = np.linspace(-1.0, 1.0, N_BANDS)

@@ -1,13 +1,16 @@
 """Rows for tables and JSON: a plan, a stack of glazes, a list of paints."""
 
 from collections.abc import Sequence
-from dataclasses import asdict
+from dataclasses import asdict, fields
 from math import isfinite
 from typing import Any
 
 import numpy as np
 
 from firstwash.arrays import FloatArray, IntArray
+from firstwash.card.findings import certainties, to_repaint
+from firstwash.card.outcome import Taught
+from firstwash.errors import PaintError
 from firstwash.handout.steps import board_words, consistency_words
 from firstwash.handout.words import (
     area_words,
@@ -18,6 +21,7 @@ from firstwash.handout.words import (
 )
 from firstwash.optics.observer import lab_to_srgb8, srgb_encode, xyz_to_linear_srgb
 from firstwash.paints.catalogue import Paint, load_set, set_names
+from firstwash.paints.facts import PigmentFacts, facts
 from firstwash.picture.values import value_step
 from firstwash.plan.board.ranges import Range
 from firstwash.plan.glaze import GlazeStage
@@ -28,9 +32,11 @@ __all__ = [
     "by_hand_name",
     "errors_words",
     "expected_words",
+    "fact_rows",
     "glaze_rows",
     "hand_words",
     "handling_words",
+    "learnt_rows",
     "paint_rows",
     "plan_rows",
     "plan_summary",
@@ -229,6 +235,58 @@ def paint_rows(paints: Sequence[Paint]) -> list[dict[str, Any]]:
         }
         for p in paints
     ]
+
+
+def learnt_rows(taught: Taught) -> list[dict[str, Any]]:
+    """One row per paint that a card taught: how unsure before and now, what to paint again."""
+    again = to_repaint(taught)
+    return [
+        {
+            "key": c.paint.key,
+            "name": c.paint.name,
+            "before": round(c.within[0], 1),
+            "now": round(c.within[1], 1),
+            "fit": c.paint.fit_error,
+            "again": ", ".join(s.swatch.name for s in again if c.paint.key in s.amounts),
+        }
+        for c in certainties(taught)
+    ]
+
+
+def fact_rows(names: Sequence[str]) -> list[dict[str, Any]]:
+    """Everything known of pigments, each value with its source; all pigments if none is named.
+
+    Raises PaintError for a name that is no pigment's.
+    """
+    chosen = [_facts_named(name) for name in names] if names else list(facts())
+    return [
+        {
+            "key": one.key,
+            "name": one.name,
+            "facts": {
+                f.name.replace("_", " "): {"value": value, "source": one.source_of(f.name)}
+                for f in fields(one)
+                if f.name not in ("key", "name")
+                and (value := getattr(one, f.name)) not in (None, "", ())
+                and isinstance(value, str | int | float)
+            },
+        }
+        for one in chosen
+    ]
+
+
+def _facts_named(word: str) -> PigmentFacts:
+    """Facts of a kind of pigment by its key, its Colour Index name if only one kind has it, or
+    its plain name.
+    """
+    plain = word.strip().casefold()
+    found = [f for f in facts() if plain in (f.key.casefold(), f.name.casefold())]
+    found = found or [f for f in facts() if plain == f.pigment.casefold()]
+    if len(found) == 1:
+        return found[0]
+    keys = ", ".join(f.key for f in found)
+    said = f"say which of {keys}" if found else "list them with: firstwash paints --facts"
+    raise PaintError(f"No one kind of pigment is called “{word}”: {said}.")
 
 
 def set_rows() -> list[tuple[str, ...]]:

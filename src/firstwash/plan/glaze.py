@@ -1,7 +1,7 @@
 """A stack of glazes typed by hand, predicted coat by coat."""
 
 import re
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -59,11 +59,14 @@ class GlazeStage:
     value_step: int
 
 
-def parse_coat(text: str, paper: Paper | None = None) -> Coat:
+def parse_coat(
+    text: str, paper: Paper | None = None, known: Callable[[str], Paint] = paint
+) -> Coat:
     """Read "PB29 30%", "PR255 20% + PY154 10%" or "PB29 step 7".
 
     A percentage is the share of a full-strength coat. "step N" means strong enough for one
-    dry coat alone on the bare paper to show value step N (1 darkest, 10 paper white).
+    dry coat alone on the bare paper to show value step N (1 darkest, 10 paper white). known:
+    finds a paint by its key or name; the catalogue's if left out.
     Raises PaintError for an unknown paint, RequestError for a strength that makes no sense.
     """
     parts = []
@@ -71,7 +74,7 @@ def parse_coat(text: str, paper: Paper | None = None) -> Coat:
         match = PART.fullmatch(piece.strip())
         if match is None:
             raise RequestError(f'"{text}" is not a coat; write for example "PB29 30%".')
-        one = paint(match["paint"].strip())
+        one = known(match["paint"].strip())
         parts.append((one, _strength(one, match, paper or default_paper())))
     keys = [p.key for p, _ in parts]
     if len(set(keys)) < len(keys):

@@ -1,0 +1,178 @@
+"""What swatches are thought to be before they are seen, and what is told of them afterwards."""
+
+from collections.abc import Hashable, Mapping, Sequence
+from dataclasses import dataclass, replace
+from typing import Final
+
+import numpy as np
+from numpy.typing import NDArray
+
+from firstwash.arrays import FloatArray
+from firstwash.card.recipe import Swatch
+from firstwash.optics.grid import N_BANDS
+from firstwash.optics.surface import Paper
+from firstwash.paints.catalogue import Paint
+from firstwash.paints.posterior import Belief
+from firstwash.paints.spread import N_CURVES, plain_spread, smooth_factors, squeezed
+from firstwash.paints.swatches import Part
+
+__all__ = [
+    "PAPER_SPREAD",
+    "SwatchFound",
+    "Taught",
+    "belief_before",
+    "named_paper",
+    "parts_of",
+    "taught_paint",
+]
+
+# Spreads of logarithms: how far hands are off. The dilution law is held tighter than hands hold
+# it, or the cups would explain what is the paints' own doing; chosen by trials on made-up cards
+# (tools/card_trials.py).
+HALVING: Final = 0.03  # of each "half as strong"
+LAYING: Final = 0.10  # of how much one swatch takes up
+MIXING: Final = 0.10  # of each part of a mixture
+FULL: Final = 0.50  # of what a painter calls full strength
+OTHER_TUBE: Final = 0.50  # of another make's curves, smooth over wavelength
+SCATTER: Final = 2.00  # of its scattering
+PAPER_SPREAD: Final = (0.3, 0.2, 0.1)  # of logit soak, ln fibre scattering, logit k2
+MODEL: Final = 0.16  # of ln K and ln S: what the layer model itself cannot tell [Chen2019]
+REPAINT: Final = 6.0  # CIEDE2000 off the fit above which a swatch is worth painting again
+
+
+@dataclass(frozen=True, eq=False)
+class SwatchFound:
+    """One swatch: lab (3,) found and predicted, how far apart (CIEDE2000), the amounts found.
+
+    grain: share by which it is speckled, None where an instrument measured it. repaint: it does
+    not fit with the others.
+    """
+
+    swatch: Swatch
+    found: NDArray[np.float64]
+    predicted: NDArray[np.float64]
+    off: float
+    amounts: Mapping[str, float]
+    grain: float | None
+    repaint: bool
+
+    @classmethod
+    def of(
+        cls,
+        swatch: Swatch,
+        found: FloatArray,
+        predicted: FloatArray,
+        off: float,
+        parts: Sequence[tuple[str, float]],
+        grain: float | None,
+    ) -> "SwatchFound":
+        """A swatch with the amounts of its parts, by key, added up over its coats."""
+        amounts: dict[str, float] = {}
+        for key, amount in parts:
+            amounts[key] = amounts.get(key, 0.0) + float(amount)
+        return cls(
+            swatch, np.asarray(found), np.asarray(predicted), off, amounts, grain, off > REPAINT
+        )
+
+
+@dataclass(frozen=True, eq=False)
+class Taught:
+    """What a card taught: paints with a row of their own, and the paper they were painted on.
+
+    before: the same paints as they were thought of. noise: by what factor the swatches stray
+    more than expected. notes: sentences.
+    """
+
+    paints: tuple[Paint, ...]
+    before: tuple[Paint, ...]
+    paper: Paper
+    swatches: tuple[SwatchFound, ...]
+    noise: float
+    notes: tuple[str, ...]
+
+
+def belief_before(paint: Paint) -> Belief:
+    """What is thought of the painter's own tube of a paint before any swatch is seen.
+
+    Amount 1 is the painter's full strength from here on, whatever the catalogue calls so.
+    """
+    log = np.concatenate([np.log(paint.k), np.log(paint.s)]) + np.log(paint.full_coat)
+    tube = smooth_factors(OTHER_TUBE, 0.3, 50.0)
+    scatter = smooth_factors(SCATTER, 0.8, 100.0)
+    full = np.full((1, N_CURVES), FULL)
+    return Belief(
+        log,
+        squeezed(
+            np.vstack(
+                [
+                    paint.doubt,
+                    full,
+                    np.hstack([tube, np.zeros_like(tube)]),
+                    np.hstack([np.zeros_like(scatter), scatter]),
+                ]
+            )
+        ),
+    )
+
+
+def parts_of(
+    number: int, swatch: Swatch, keys: Sequence[str], own: Mapping[str, int]
+) -> list[Part]:
+    """The parts of a swatch with the slips of the hand that may have changed their amounts.
+
+    number: of the swatch in the data. keys: paints in the order of the data. own: the row of
+    each paint that has one; what is laid from one cup shares its slips.
+    """
+    out = []
+    for c, coat in enumerate(swatch.coats):
+        for key, amount in coat:
+            slips: dict[Hashable, float] = {("lay", swatch.row, swatch.column, c): LAYING}
+            if len(coat) > 1:
+                slips["part", swatch.row, swatch.column, key] = MIXING
+            strength = amount * (2.0 if len(coat) > 1 else 1.0)
+            for cup in range(round(-np.log2(strength))):
+                slips["cup", own.get(key, f"of {key}"), cup] = HALVING
+            out.append(Part(number, c, keys.index(key), amount, slips))
+    return out
+
+
+def named_paper(paper: Paper) -> Paper:
+    """The paper after swatches told its soak, under a name of its own."""
+    return replace(
+        paper, name="your paper",
+        provenance=f"{paper.provenance}; soak, fibres and inner reflection as the swatch card "
+        "shows them",
+    )  # fmt: skip
+
+
+def taught_paint(before: Paint, belief: Belief, found: Sequence[SwatchFound], source: str) -> Paint:
+    """The paint as its swatches show it; its amount 1 is the painter's full strength."""
+    key = before.key
+    own = [f for f in found if key in f.amounts]
+    thinnest = min(f.amounts[key] for f in own if f.swatch.kind == "dilution")
+    spread = squeezed(np.vstack([belief.spread, plain_spread(MODEL)]))
+    grain = [f.grain for f in own if f.swatch.kind == "dilution" and f.grain is not None]
+    return replace(
+        before,
+        k=belief.k,
+        s=belief.s,
+        provenance="calibrated",
+        source=source,
+        full_coat=1.0,
+        fit_error=round(float(np.median([f.off for f in own])), 2),
+        sigma=round(float(np.sqrt((spread[:, :N_BANDS] ** 2).sum(axis=0).mean())), 3),
+        spread=spread,
+        thinnest_measured=round(thinnest, 4),
+        handling=replace(before.handling, granulation=_grain_grade(grain, before)),
+    )
+
+
+def _grain_grade(grain: Sequence[float], before: Paint) -> int | None:
+    """The granulation grade, moved one step where the swatches clearly say so."""
+    grade = before.handling.granulation
+    if not grain:
+        return grade
+    seen = int(np.digitize(np.median(grain), [0.015, 0.03, 0.06, 0.10]))
+    if grade is None:
+        return seen
+    return grade + int(np.sign(seen - grade)) if abs(seen - grade) > 1 else grade
