@@ -219,7 +219,8 @@ def factors(paint: dict[str, Any]) -> np.ndarray:
         return np.array(paint["spread"])
     nm = np.arange(380, 731, 10)
     away = (nm[:, None] - nm[None]) / 60.0
-    values, ways = np.linalg.eigh(paint["sigma"] ** 2 * (0.6 + 0.4 * np.exp(-0.5 * away**2)))
+    sigma = math.hypot(paint["sigma"], 0.3 * (paint["provenance"] == "measured"))
+    values, ways = np.linalg.eigh(sigma**2 * (0.6 + 0.4 * np.exp(-0.5 * away**2)))
     values, ways = values[::-1], ways[:, ::-1]
     count = int(np.searchsorted(np.cumsum(values), 0.995 * values.sum())) + 1
     rows = (ways[:, :count] * np.sqrt(values[:count])).T

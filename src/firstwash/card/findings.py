@@ -1,12 +1,12 @@
 """What a card taught, in figures for people: how sure a paint is now, what to paint again."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
-from firstwash.card.outcome import SwatchFound, Taught
+from firstwash.card.outcome import SwatchFound, Taught, belief_before
 from firstwash.optics.grid import N_BANDS
 from firstwash.optics.slopes import see_stacks
 from firstwash.optics.surface import Paper
@@ -21,6 +21,8 @@ QUARTER = 0.25  # share of full strength at which paints are compared
 @dataclass(frozen=True, eq=False)
 class Certainty:
     """A paint before and after: a quarter coat of it, and what nine of ten lie between.
+
+    Before means the painter's own tube, mixed to the painter's own full strength, unseen.
 
     before, after: one stack each. within: CIEDE2000 that nine of ten stay within, before and
     after. bands: (36, 3) reflectance now: low, middle, high; bands_before likewise.
@@ -43,6 +45,8 @@ def certainties(taught: Taught) -> tuple[Certainty, ...]:
 
 
 def _certainty(old: Paint, new: Paint, paper: Paper) -> Certainty:
+    first = belief_before(old)
+    old = replace(old, k=first.k, s=first.s, spread=first.spread, full_coat=1.0)
     before, after = (
         doubt_of_stacks(paper, [p], np.array([[[QUARTER * p.full_coat]]])) for p in (old, new)
     )

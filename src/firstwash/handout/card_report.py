@@ -17,10 +17,10 @@ from firstwash.picture.values import value_step
 __all__ = ["card_report"]
 
 OWN_STYLE = """
-.pair { display: inline-block; width: 4.6rem; margin: .3rem .3rem .3rem 0; text-align: center;
-  font-size: .95rem; color: #fff; }
+.pair { display: inline-block; width: 4.2rem; margin: .3rem .25rem .3rem 0; text-align: center;
+  font-size: 1rem; color: #000; }
 .pair span { display: block; height: 2.1rem; }
-.pair .again { color: #fff; font-weight: 700; }
+.pair .again { font-weight: 700; }
 .swatches { background: #777; padding: .8rem 1rem; }
 .range { display: inline-flex; border: .35rem solid #777; }
 .range span { width: 2.6rem; height: 1.9rem; }
@@ -114,13 +114,13 @@ def _sure(taught: Taught) -> str:
                 whole(_values(low_b, high_b)),
                 _range(c, before=False),
                 whole(_values(low, high)),
-                whole(f"{c.within[0]:.0f} to {c.within[1]:.0f}"),
+                whole(f"{c.within[0]:.0f}, now {c.within[1]:.0f}"),
             ]
         )
-    head = ("Paint", "Before", "Dries to", "Now", "Dries to", "CIEDE2000, 9 of 10 within")
+    head = ("Paint", "Before", "Dries to", "Now", "Dries to", "9 of 10 within, CIEDE2000")
     return (
         "<h2>How sure the paints are now</h2><p>A coat of a quarter of full strength on your "
-        "paper: in the middle what to expect, beside it the lighter and the darker end of what nine "
+        "paper: in the middle what to expect, beside it the lighter and darker end of what nine "
         "of ten such coats should lie between.</p>" + table(head, rows)
     )
 
@@ -156,7 +156,8 @@ def _paint(c: Certainty, swatches: Sequence[SwatchFound]) -> str:
     grain = "" if grade is None or grade < 2 else "<p>Its swatches are speckled: it granulates.</p>"
     return (
         f"<h2>{escape(c.paint.name)}</h2><p>Above what was found, below what the fit predicts for "
-        "it; the two should look alike.</p>"
+        "it; the two should look alike. The number is how far apart they are (CIEDE2000); 1 can hardly "
+        "be seen, 6 is worth painting again.</p>"
         f'<div class="swatches">{pairs}</div>{said}{grain}{_chart(c)}'
     )
 

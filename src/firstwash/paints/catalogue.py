@@ -51,6 +51,7 @@ __all__ = [
 ]
 
 Provenance = Literal["measured", "estimated", "calibrated"]
+OTHER_MAKE: Final = 0.3  # of ln K and ln S between makes of one pigment; assumed, no source
 PROVENANCES: Final = ("measured", "estimated", "calibrated")
 TABLE_FORMAT: Final = 1
 
@@ -85,8 +86,14 @@ class Paint:
 
     @property
     def doubt(self) -> NDArray[np.float64]:
-        """(m, 72) factors of ln K and ln S: its own spread, or what sigma alone says."""
-        return plain_spread(self.sigma) if self.spread is None else self.spread
+        """(m, 72) factors of ln K and ln S: its own spread, or what sigma alone says.
+
+        A measured paint was somebody's tube; the painter's own differs by `OTHER_MAKE` more.
+        """
+        if self.spread is not None:
+            return self.spread
+        other = OTHER_MAKE if self.provenance == "measured" else 0.0
+        return plain_spread(round(float(np.hypot(self.sigma, other)), 6))
 
     def __post_init__(self) -> None:
         """Check the numbers and make the curves read-only."""
