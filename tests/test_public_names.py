@@ -13,13 +13,17 @@ EXPECTED = {
     "Plan",
     "Wishes",
     "all_paints",
+    "learn_from_measurements",
+    "learn_from_photo",
     "load_set",
+    "load_shelf",
     "paint",
     "parse_coat",
     "parse_locks",
     "plan_again",
     "plan_photo",
     "predict_glazes",
+    "print_card",
     "write_plan",
 }
 

@@ -20,12 +20,16 @@ if TYPE_CHECKING:
     from firstwash.paints.catalogue import all_paints as all_paints
     from firstwash.paints.catalogue import load_set as load_set
     from firstwash.paints.catalogue import paint as paint
+    from firstwash.paints.shelf import load_shelf as load_shelf
     from firstwash.plan.glaze import parse_coat as parse_coat
     from firstwash.plan.glaze import predict_glazes as predict_glazes
     from firstwash.plan.locks import Locks as Locks
     from firstwash.plan.locks import parse_locks as parse_locks
     from firstwash.plan.problem import Limits as Limits
     from firstwash.plan.result import Plan as Plan
+    from firstwash.swatching import learn_from_measurements as learn_from_measurements
+    from firstwash.swatching import learn_from_photo as learn_from_photo
+    from firstwash.swatching import print_card as print_card
     from firstwash.usecases import PhotoPlan as PhotoPlan
     from firstwash.usecases import Wishes as Wishes
     from firstwash.usecases import plan_again as plan_again
@@ -40,13 +44,17 @@ _HOME = {
     "Plan": "plan.result",
     "Wishes": "usecases",
     "all_paints": "paints.catalogue",
+    "learn_from_measurements": "swatching",
+    "learn_from_photo": "swatching",
     "load_set": "paints.catalogue",
+    "load_shelf": "paints.shelf",
     "paint": "paints.catalogue",
     "parse_coat": "plan.glaze",
     "parse_locks": "plan.locks",
     "plan_again": "usecases",
     "plan_photo": "usecases",
     "predict_glazes": "plan.glaze",
+    "print_card": "swatching",
     "write_plan": "usecases",
 }
 

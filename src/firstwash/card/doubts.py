@@ -13,7 +13,7 @@ from firstwash.card.layout import BARE, MARKERS, Box
 from firstwash.card.straight import BarePaper, LightField, cut
 from firstwash.card.windows import Window
 
-__all__ = ["Doubts", "check_picture"]
+__all__ = ["Doubts", "check_picture", "left_bare"]
 
 # Limits, found by trials on simulated photos, good and spoiled (tools/card_trials.py).
 BLURRED: Final = 3.5  # pixels of a black edge from 10 to 90 %
@@ -25,6 +25,7 @@ ODD: Final = 0.05  # share of all bare samples that do not show the light the ot
 ODD_IN_ROW: Final = 0.5  # of a row's, above which the row cannot be read
 LINE_VEIL: Final = 0.012  # as VEIL, for the pen line in the bare places
 VEIL: Final = 0.03  # share of paper by which a black rises above the card's other blacks
+BLANK: Final = 0.97  # share of paper above which a place was not painted
 UNPAINTED: Final = 0.06  # share by which the strongest swatch must be darker than paper
 
 
@@ -190,6 +191,12 @@ def _check_rows(
     if empty:
         out.add(f"Row {_named(empty)} is not painted and was left out.")
     out.left_out = tuple(sorted([*lost, *empty]))
+
+
+def left_bare(window: Window) -> bool:
+    """Whether a place that should hold paint was left bare; the palest washes are believed."""
+    thin = window.column in (1, 2)
+    return window.column not in BARE and not thin and float(window.colour.min()) > BLANK
 
 
 def _unpainted(own: Sequence[Window]) -> bool:

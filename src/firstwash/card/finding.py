@@ -36,6 +36,13 @@ BENT: Final = "The card does not lie flat; press or tape it down and photograph 
 STEEP: Final = (
     "The photo is taken too much from the side; hold the phone more squarely above the card."
 )
+TOUCH: Final = (
+    "Touch the four corners of the pencil frame in the photo, upper left first, then clockwise."
+)
+SKEWED: Final = (
+    "The four touches show the frame too much from the side; touch its corners again, upper left "
+    "first, then clockwise, or hold the phone more squarely above the card."
+)
 
 
 @dataclass(frozen=True, eq=False)
@@ -187,18 +194,21 @@ def _checked(card: CardMap) -> CardMap:
 def map_from_touches(touches: FloatArray, frame: Box, size: tuple[int, int]) -> CardMap:
     """The map of a card drawn by hand, from the four corners of its pencil frame.
 
-    touches: (4, 2) pixels, in any order that goes round the frame, first the upper left corner
-    as the card is read, then clockwise. frame: the pencil frame in mm. size: width, height.
-    Raises PhotoError if the four do not make a frame.
+    touches: (4, 2) pixels in the photo, first the upper left corner as the card is read, then
+    clockwise. frame: the pencil frame in mm. size: width, height. Raises PhotoError if the four
+    do not make a frame.
     """
     px = np.asarray(touches, dtype=np.float64)
-    if px.shape != (4, 2) or not np.isfinite(px).all():
-        raise PhotoError("Touch the four corners of the pencil frame, upper left first, clockwise.")
+    if px.shape != (4, 2) or not ((px >= -1.0) & (px <= np.array(size))).all():
+        raise PhotoError(TOUCH)
     turns = np.roll(px, -1, axis=0) - px
-    cross = [float(np.cross(turns[i], turns[(i + 1) % 4])) for i in range(4)]
-    if min(cross) <= 0.0:
-        raise PhotoError("Touch the four corners of the pencil frame, upper left first, clockwise.")
+    after = np.roll(turns, -1, axis=0)
+    if (turns[:, 0] * after[:, 1] - turns[:, 1] * after[:, 0]).min() <= 0.0:
+        raise PhotoError(TOUCH)
     homography = cv2.getPerspectiveTransform(
         frame.corners.astype(np.float32), px.astype(np.float32)
     )
-    return _checked(CardMap(np.asarray(homography, dtype=np.float64), 0.0, size, 0.0))
+    card = CardMap(np.asarray(homography, dtype=np.float64), 0.0, size, 0.0)
+    if not card.tilt() <= STEEPEST:
+        raise PhotoError(SKEWED)
+    return card

@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 from firstwash.arrays import FloatArray
 from firstwash.card.camera import CameraBelief, learn_camera, usual_camera
-from firstwash.card.doubts import check_picture
+from firstwash.card.doubts import check_picture, left_bare
 from firstwash.card.finding import CardMap, find_card, map_from_touches
 from firstwash.card.layout import COLUMNS, Box, slot_box
 from firstwash.card.straight import LightField, bare_paper, straighten
@@ -49,8 +49,8 @@ def _silent(step: str, done: float) -> None:
 class Reading:
     """What a photo of a card says.
 
-    windows: of every row that can be read. camera, paper: what is thought of them now. card,
-    light: how the card lies and is lit. warnings: sentences; a photo without any can be trusted.
+    windows: of every row that can be read, without places that nobody painted. camera, paper:
+    what is thought of them now. card, light: how the card lies and is lit. warnings: sentences; a photo without any can be trusted.
     left_out: rows (0-7) that cannot be read.
     """
 
@@ -106,7 +106,7 @@ def read_card(
         raise PhotoError(found.refused)
     progress("Reading its colours", 0.5)
     camera, paper, target = _camera(linear, card, light, usual_camera(photo.to_srgb))
-    kept = tuple(w for w in windows if w.row not in found.left_out)
+    kept = tuple(w for w in windows if w.row not in found.left_out and not left_bare(w))
     return Reading(kept, camera, paper, card, light, (*found.warnings, *target), found.left_out)
 
 

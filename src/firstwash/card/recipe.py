@@ -89,6 +89,8 @@ def rows_for(paints: Sequence[Paint], box: Sequence[Paint] = ()) -> tuple[CardRo
     """
     if not 1 <= len(paints) <= ROWS:
         raise RequestError(f"A swatch card has room for 1 to {ROWS} paints, not {len(paints)}.")
+    if len({p.key for p in paints}) < len(paints):
+        raise RequestError("A swatch card has one row for each paint; name each once.")
     every = tuple({p.key: p for p in (*paints, *box)}.values())
     if len(every) < 2:
         raise RequestError("A swatch card needs a second paint to mix with; name two or more.")

@@ -39,6 +39,13 @@ def read_rows(data: bytes, name: str) -> tuple[CardRow, ...]:
         rows = tuple(CardRow(**row) for row in told["rows"])
     except (KeyError, TypeError, ValueError, AttributeError, RecursionError):
         raise wrong from None
-    if any(not isinstance(getattr(r, f.name), str) for r in rows for f in fields(CardRow)):
+    if not all(_word(getattr(r, f.name)) for r in rows for f in fields(CardRow)):
         raise wrong
+    if len({r.paint for r in rows}) < len(rows):
+        raise RequestError(f"{name} gives two rows to one paint; give each row its own.")
     return rows
+
+
+def _word(value: object) -> bool:
+    """Whether this can be the key of a paint: something that can be read and printed."""
+    return isinstance(value, str) and bool(value.strip()) and value.isprintable()

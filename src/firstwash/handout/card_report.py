@@ -156,8 +156,8 @@ def _paint(c: Certainty, swatches: Sequence[SwatchFound]) -> str:
     grain = "" if grade is None or grade < 2 else "<p>Its swatches are speckled: it granulates.</p>"
     return (
         f"<h2>{escape(c.paint.name)}</h2><p>Above what was found, below what the fit predicts for "
-        "it; the two should look alike. The number is how far apart they are (CIEDE2000); 1 can hardly "
-        "be seen, 6 is worth painting again.</p>"
+        "it; the two should look alike. The number is how far apart they are (CIEDE2000): 1 can "
+        "hardly be seen, 6 is worth painting again.</p>"
         f'<div class="swatches">{pairs}</div>{said}{grain}{_chart(c)}'
     )
 

@@ -188,8 +188,8 @@ def _amounts(plan: Plan) -> str:
         "<details><summary>How much to mix, half as much again as the sheet should take</summary>"
         + table(columns, rows)
         + '<p class="small">A bead is what leaves the tube: a pinhead, a lentil (4 mm), a pea or a '
-        "hazelnut. Amounts are habits put into numbers, not measurements; wet colours are "
-        "estimates.</p></details>"
+        "hazelnut. Amounts are habits put into numbers, not measurements. Wet colours follow from "
+        "theory and are not validated.</p></details>"
     )
 
 

@@ -10,7 +10,9 @@ from numpy.typing import NDArray
 
 from firstwash.arrays import FloatArray
 from firstwash.optics.difference import delta_e_2000
-from firstwash.optics.surface import Paper
+from firstwash.optics.observer import reflectance_to_lab
+from firstwash.optics.surface import Paper, leave_surface
+from firstwash.optics.wet import wet_stages
 from firstwash.paints.catalogue import Paint
 from firstwash.paints.doubt import doubt_of_stacks
 from firstwash.picture.edges import Edges
@@ -25,10 +27,6 @@ from firstwash.plan.schedule import Schedule, amounts_of, how_laid, in_order, sc
 from firstwash.plan.stacks import Stack
 from firstwash.plan.wash import Puddle, Wash
 
-# How much further from the paper's colour a wash looks while it is wet, by the grade of the
-# paint's drying shift. Common practice, no source.
-DRYING_SHIFT = {"small": 0.08, "moderate": 0.15, "large": 0.25}
-UNKNOWN_SHIFT = 0.12
 MOST_DARKENING, OF_STRONG = 0.9, 0.7  # see `strong_coats`
 
 __all__ = [
@@ -328,7 +326,7 @@ def puddle_of(
         area_mm2=sum(w.area_mm2 for w in own),
         value_steps=(_test_stroke(ready, q, strongest), _test_stroke(ready, q, weakest)),
         swatch=np.array([_patch(ready, q, s) for s in (strongest, weakest)]),
-        wet=_wet(ready, q, strongest, [(paints[p], a) for p, a in parts]),
+        wet=_wet(ready, q, strongest),
         amount=amounts_of(parts, own, strong_coats(ready, paints)),
     )
 
@@ -360,23 +358,13 @@ def _strong_coat(ready: Bench, paint: Paint) -> float:
     return float(min(high / OF_STRONG, paint.full_coat))
 
 
-def _drying_shift(paint: Paint) -> float:
-    grade = (paint.handling.drying_shift or "").partition(":")[0].split(" ")[0]
-    return DRYING_SHIFT.get(grade, UNKNOWN_SHIFT)
-
-
-def _wet(
-    ready: Bench, puddle: int, strength: float, parts: Sequence[tuple[Paint, float]]
-) -> tuple[float, float, float]:
-    """CIELAB of a coat while it is wet: further from the paper by the paints' drying shift.
-
-    An estimate from handling grades, not from optics: no open measurement covers wet paint.
-    """
-    total = sum(a / p.full_coat for p, a in parts)
-    shift = sum(_drying_shift(p) * a / p.full_coat / total for p, a in parts)
-    paper = ready.labs(np.zeros((0, ready.colours)))[0]
-    wet = paper + (1.0 + shift) * (_patch(ready, puddle, strength) - paper)
-    return float(max(wet[0], 0.0)), float(wet[1]), float(wet[2])
+def _wet(ready: Bench, puddle: int, strength: float) -> tuple[float, float, float]:
+    """CIELAB of a coat while it is wet, by `optics.wet`: unvalidated."""
+    ground, _, soak, fibre_s, k1, k2 = ready.sheet
+    paper = Paper("", leave_surface(ground, k1, k2), k1, k2, soak, fibre_s)
+    kx, sx = (strength * c[puddle][None] for c in (ready.k, ready.s))
+    lab = reflectance_to_lab(wet_stages(paper, kx, sx)[1])
+    return float(lab[0]), float(lab[1]), float(lab[2])
 
 
 def doubts_of(
