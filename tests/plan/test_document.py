@@ -243,6 +243,32 @@ def test_doubts_can_be_recomputed(told: dict[str, Any]) -> None:
         assert cell["doubt"] == pytest.approx(math.hypot(*shifts), rel=2e-3, abs=1e-3)
 
 
+def test_ranges_can_be_recomputed(told: dict[str, Any]) -> None:
+    plain, step = Recomputed(told), 1e-4
+    moved = [
+        Recomputed(told, {p["key"]: np.exp(step * f.reshape(2, 36))})
+        for p in told["paints"]
+        for f in factors(p)
+    ]
+
+    def ends(coats: list[tuple[str, float]]) -> list[float]:
+        here = plain.after(coats)[-1][0]
+        ways = [(m.after(coats)[-1][0] - here) / step for m in moved]
+        reach = 1.6449 * math.sqrt(sum(w * w for w in ways) + len(coats))
+        return [max(here - reach, 0.0), min(here + reach, 100.0)]
+
+    for cell in told["cells"][::23]:
+        if coats := [(c["puddle"], c["strength"]) for c in cell["coats"]]:
+            # first differences over a step of 1e-4, as in the test of the doubts
+            np.testing.assert_allclose(cell["l_90"], ends(coats), rtol=2e-3, atol=1e-3)
+    for puddle in told["puddles"]:
+        for strength, told_ends in zip(
+            reversed(puddle["strength_range"]), puddle["swatch_l_90"], strict=True
+        ):
+            found = ends([(puddle["name"], strength)])
+            np.testing.assert_allclose(told_ends, found, rtol=2e-3, atol=1e-3)
+
+
 def test_targets_are_the_tone_mapped_photo(told: dict[str, Any]) -> None:
     for cell in told["cells"]:
         light, a, b = cell["photo_lab"]

@@ -27,6 +27,14 @@ LINE_VEIL: Final = 0.012  # as VEIL, for the pen line in the bare places
 VEIL: Final = 0.03  # share of paper by which a black rises above the card's other blacks
 BLANK: Final = 0.97  # share of paper above which a place was not painted
 UNPAINTED: Final = 0.06  # share by which the strongest swatch must be darker than paper
+GREY: Final = 0.01  # of a cube root: colour in one of a thousand pixels below which there is none
+TINGED: Final = 0.1  # share of the strongest of red, green and blue that paper gives the weakest
+
+EMPTY: Final = "The card's windows are empty; paint the swatches first."
+MISSED: Final = (
+    "There are no swatches where the touches say; touch the frame's corners again, upper left "
+    "first, then clockwise."
+)
 
 
 @dataclass(eq=False)
@@ -55,12 +63,15 @@ def check_picture(
     """Everything that can be told from the straightened card. printed: it has markers."""
     out = Doubts()
     _check_clipping(out, linear, bare)
+    _check_colour(out, linear, bare)
     if printed:
         _check_blur(out, linear, card)
         _check_blacks(out, picture, light)
     _check_light(out, light)
     _check_rows(out, bare, light, windows, rows)
     _check_pen_line(out, windows)
+    if out.refused == EMPTY and not printed:
+        out.refused = MISSED
     return out
 
 
@@ -78,6 +89,18 @@ def _check_clipping(out: Doubts, linear: NDArray[np.float32], bare: BarePaper) -
         )
     if float(np.median(bare.colour[:, 1])) < 0.08:
         out.refused = "The photo is too dark; give the card more light, or expose for longer."
+
+
+def _check_colour(out: Doubts, linear: NDArray[np.float32], bare: BarePaper) -> None:
+    cube = np.cbrt(np.maximum(linear[::7, ::7], 0.0))
+    if float(np.quantile(np.ptp(cube, axis=2), 0.999)) < GREY:
+        out.refused = "The photo is black and white; photograph the card in colour."
+    light = np.median(bare.colour, axis=0)
+    if float(light.min()) < TINGED * float(light.max()):
+        out.refused = (
+            "The light on the card is too strongly coloured to judge paints by; photograph it in "
+            "daylight or under a white lamp."
+        )
 
 
 def edge_widths(linear: NDArray[np.float32], card: CardMap) -> NDArray[np.float64]:
@@ -180,16 +203,18 @@ def _check_rows(
         elif _unpainted(own):
             empty.append(row)
     if len(empty) == rows:
-        out.refused = "The card's windows are empty; paint the swatches first."
+        out.refused = EMPTY
     elif len(lost) + len(empty) == rows:
         out.refused = (
             "No row can be read for shadow, glare or something lying on it; photograph the whole "
             "card in even light."
         )
     if lost:
-        out.add(f"Row {_named(lost)} cannot be read and was left out; photograph the whole card.")
+        was = "was" if len(lost) == 1 else "were"
+        out.add(f"{_named(lost)} cannot be read and {was} left out; photograph the whole card.")
     if empty:
-        out.add(f"Row {_named(empty)} is not painted and was left out.")
+        was = "is not painted and was" if len(empty) == 1 else "are not painted and were"
+        out.add(f"{_named(empty)} {was} left out.")
     out.left_out = tuple(sorted([*lost, *empty]))
 
 
@@ -205,7 +230,9 @@ def _unpainted(own: Sequence[Window]) -> bool:
 
 
 def _named(rows: Sequence[int]) -> str:
-    return ", ".join("ABCDEFGH"[r] for r in rows)
+    """Row A, or Rows A, B and C."""
+    *first, last = ("ABCDEFGH"[r] for r in rows)
+    return f"Rows {', '.join(first)} and {last}" if first else f"Row {last}"
 
 
 def line_levels(windows: Sequence[Window]) -> dict[int, NDArray[np.float64]]:
@@ -231,6 +258,7 @@ def _check_pen_line(out: Doubts, windows: Sequence[Window]) -> None:
     usual = float(np.median(np.concatenate(list(levels.values()))))
     veiled = [row for row, found in levels.items() if float(found.max()) - usual > LINE_VEIL]
     if veiled and not any("glare" in w for w in out.warnings):
+        lie = "lies" if len(veiled) == 1 else "lie"
         out.add(
-            f"A glare lies on row {_named(veiled)}; turn the card away from the light and repeat."
+            f"{_named(veiled)} {lie} under a glare; turn the card away from the light and repeat."
         )

@@ -50,8 +50,8 @@ class Reading:
     """What a photo of a card says.
 
     windows: of every row that can be read, without places that nobody painted. camera, paper:
-    what is thought of them now. card, light: how the card lies and is lit. warnings: sentences; a photo without any can be trusted.
-    left_out: rows (0-7) that cannot be read.
+    what is thought of them now. card, light: how the card lies and is lit. warnings: sentences;
+    a photo without any can be trusted. left_out: rows (0-7) that cannot be read.
     """
 
     windows: tuple[Window, ...]
@@ -83,7 +83,9 @@ def read_card(
     progress("Finding the card", 0.1)
     linear = _own(photo)
     size = (linear.shape[1], linear.shape[0])
+    printed = False
     if touches is None or frame is None:
+        printed = True
         mean = cv2.transform(linear, np.full((1, 3), 1 / 3, dtype=np.float32))
         grey = linear_to_srgb8(np.asarray(mean, dtype=np.float32))
         card = find_card(np.ascontiguousarray(grey.reshape(linear.shape[:2])))
@@ -101,7 +103,7 @@ def read_card(
         raise PhotoError("The card's windows are not in the photo; photograph the whole card.")
     light = LightField.of(bare, len(shown))
     windows = read_windows(picture, light, shown)
-    found = check_picture(picture, linear, card, bare, light, windows, rows, touches is None)
+    found = check_picture(picture, linear, card, bare, light, windows, rows, printed)
     if found.refused:
         raise PhotoError(found.refused)
     progress("Reading its colours", 0.5)

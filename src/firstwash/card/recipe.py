@@ -1,19 +1,19 @@
 """What is painted on a swatch card: which paints, how much of each, in how many coats."""
 
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Mapping, Sequence
+from dataclasses import asdict, dataclass
 from typing import Final
 
 import numpy as np
 from numpy.typing import NDArray
 
 from firstwash.card.layout import COLUMNS, DILUTIONS, ROWS, Kind, kind_of, place_name
-from firstwash.errors import RequestError
+from firstwash.errors import PaintError, RequestError
 from firstwash.optics.observer import reflectance_to_lab
 from firstwash.optics.stack import stages
 from firstwash.paints.catalogue import Paint, default_paper
 
-__all__ = ["CardRow", "Coat", "Swatch", "rows_for", "swatches_of"]
+__all__ = ["CardRow", "Coat", "Swatch", "rows_by_key", "rows_for", "swatches_of"]
 
 MIX_STRENGTH: Final = 0.5  # both puddles of a mix are at half strength before they meet
 GLAZE_STRENGTH: Final = 0.25  # of every coat in a glaze place
@@ -77,6 +77,20 @@ def _coats(row: CardRow, column: int) -> tuple[Coat, ...]:
         return (((row.over, GLAZE_STRENGTH),), own)
     half = 0.5 * MIX_STRENGTH  # equal loads of two puddles, each thinned by the other
     return (((row.paint, half), (getattr(row, kind), half)),)
+
+
+def rows_by_key(rows: Sequence[CardRow], paints: Mapping[str, Paint]) -> tuple[CardRow, ...]:
+    """The rows with every word replaced by the key of the paint it names.
+
+    paints: by the words of the rows, which a painter may have written: two words can name one
+    paint. Raises PaintError for a word that names none, RequestError for a paint with two rows.
+    """
+    for word in (word for row in rows for word in row.keys if word not in paints):
+        raise PaintError(f"The card names the paint “{word}”; say what that paint is.")
+    out = tuple(CardRow(**{n: paints[word].key for n, word in asdict(row).items()}) for row in rows)
+    if len({row.paint for row in out}) < len(out):
+        raise RequestError("The card gives two rows to one paint; give each row its own.")
+    return out
 
 
 def rows_for(paints: Sequence[Paint], box: Sequence[Paint] = ()) -> tuple[CardRow, ...]:

@@ -19,7 +19,7 @@ from firstwash.card.outcome import (
     taught_paint,
 )
 from firstwash.card.reading import Reading
-from firstwash.card.recipe import CardRow, swatches_of
+from firstwash.card.recipe import CardRow, rows_by_key, swatches_of
 from firstwash.optics.difference import delta_e_2000
 from firstwash.optics.grid import N_BANDS
 from firstwash.optics.observer import light, reflectance_to_lab, xyz_to_lab
@@ -43,10 +43,12 @@ def teach(
 ) -> Taught:
     """The paints of a card's rows as its swatches show them.
 
-    rows: what was painted, row by row; paints: every paint named there, by key, as known so
-    far. paper: what is thought of the paper; as the reading tells it if left out.
+    rows: what was painted, row by row; paints: every paint named there, by the word used, as
+    known so far. paper: what is thought of the paper; as the reading tells it if left out.
+    Raises PaintError and RequestError as `rows_by_key` does.
     """
     ground = paper or reading.paper
+    rows, paints = rows_by_key(rows, paints), {p.key: p for p in paints.values()}
     keys = _used(rows, reading.rows)
     lines = _Lines.of(reading)
     data, shown = _data(reading, rows, keys, lines, ground)

@@ -31,7 +31,13 @@ from firstwash.handout.table import (
     hand_words,
     handling_words,
 )
-from firstwash.handout.words import area_words, change_words, palette_words, parts_words
+from firstwash.handout.words import (
+    area_words,
+    change_words,
+    palette_words,
+    parts_words,
+    unsure_words,
+)
 from firstwash.optics.observer import lab_to_srgb8
 from firstwash.paints.catalogue import Paint
 from firstwash.plan.bench import Bench
@@ -40,6 +46,7 @@ from firstwash.plan.board.ranges import range_words
 from firstwash.plan.one_more import PaintMore
 from firstwash.plan.reasons import why
 from firstwash.plan.result import Plan
+from firstwash.plan.sureness import puddle_ranges
 from firstwash.plan.wash import Puddle, Wash
 
 __all__ = ["summary_page"]
@@ -144,17 +151,19 @@ def _puddles(plan: Plan) -> str:
     if not plan.puddles:
         return "<h2>Puddles to mix</h2><p>None: the whole sheet stays bare paper.</p>"
     rows = []
-    for puddle in plan.puddles:
+    ranges = puddle_ranges(plan)
+    for q, puddle in enumerate(plan.puddles):
         layers = sorted({w.layer for w in plan.washes if plan.puddles[w.puddle] is puddle})
         low, high = puddle.value_steps
         dries = f"{low}" if low == high else f"{low} to {high}"
+        unsure = unsure_words(ranges[q, 0])
         rows.append(
             [
                 f'<span class="letter">{puddle.name}</span>',
                 _puddle_strip(puddle, plan),
                 escape(parts_words(puddle, plan)),
                 escape(consistency_words(puddle)),
-                whole(f"value {dries}"),
+                f'{whole(f"value {dries}")}<br><span class="small">{escape(unsure)}</span>',
                 whole(", ".join(str(n) for n in layers)),
                 whole(area_words(puddle.area_mm2)),
             ]
@@ -163,8 +172,11 @@ def _puddles(plan: Plan) -> str:
     return (
         "<h2>Puddles to mix</h2><p>Parts are told at each paint’s full strength, the left end of "
         "its strip above. More water makes the paler washes. The value step is what a test stroke "
-        "shows when dry on this paper: 10 is paper white, 1 the darkest. While it is wet a stroke "
-        "looks darker and richer.</p>" + table((*head, "Covers"), rows) + _amounts(plan)
+        "shows when dry on this paper: 10 is paper white, 1 the darkest. Under it is what nine of "
+        "ten test strokes of the strongest use should lie between, for all that is unsure about "
+        "the paints; a swatch card narrows it. While it is wet a stroke looks darker.</p>"
+        + table((*head, "Covers"), rows)
+        + _amounts(plan)
     )
 
 

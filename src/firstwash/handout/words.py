@@ -5,6 +5,7 @@ import numpy as np
 from firstwash.arrays import FloatArray
 from firstwash.optics.difference import delta_e_2000
 from firstwash.optics.observer import lab_to_xyz, light
+from firstwash.picture.values import value_step
 from firstwash.plan.board.amounts import whole_parts
 from firstwash.plan.result import Plan
 from firstwash.plan.wash import Puddle, Wash
@@ -16,6 +17,7 @@ __all__ = [
     "palette_words",
     "parts_words",
     "proportions",
+    "unsure_words",
     "washes_by_puddle",
 ]
 
@@ -132,6 +134,12 @@ def area_words(mm2: float) -> str:
         return f"{mm2:.0f} mm²"
     cm2 = mm2 / 100.0
     return f"{cm2:.1f} cm²" if cm2 < 9.95 else f"{cm2:.0f} cm²"
+
+
+def unsure_words(lightness: FloatArray) -> str:
+    """What a test stroke may dry to, from the low and high L* of its range (2,)."""
+    low, high = (int(step) for step in value_step(np.asarray(lightness)))
+    return f"value {low}, nine times in ten" if low == high else f"could be {low} to {high}"
 
 
 def washes_by_puddle(washes: list[Wash]) -> list[tuple[int, list[Wash]]]:

@@ -28,7 +28,11 @@ __all__ = ["FORMAT", "OwnPaints", "merged", "own_file", "read_own", "write_own"]
 
 FORMAT: Final = "firstwash own paints 1"
 LARGEST: Final = 20_000_000  # bytes; eight paints take about 100,000
-_PLAIN: Final = ("key", "name", "source", "note", "full_coat", "fit_error", "sigma")
+LARGEST_NUMBER: Final = 1e9  # nothing in such a file comes near it
+_WORDS: Final = ("key", "name", "source", "note", "provenance")
+_FIGURES: Final = ("full_coat", "sigma")
+_MAYBE: Final = ("fit_error", "thinnest_measured")  # a number or null
+_GRADES: Final = ("transparency", "staining", "granulation", "tinting")  # 0 to 4 or null
 
 
 @dataclass(frozen=True, eq=False)
@@ -69,19 +73,17 @@ def _paper_told(paper: Paper) -> dict[str, Any]:
         "name": paper.name,
         "reflectance": _digits(paper.reflectance),
         "k1": paper.k1,
-        "k2": round(paper.k2, 5),
-        "soak": round(paper.soak, 5),
-        "fibre_scattering": round(paper.fibre_scattering, 5),
+        "k2": paper.k2,
+        "soak": paper.soak,
+        "fibre_scattering": paper.fibre_scattering,
         "provenance": paper.provenance,
     }
 
 
 def _paint_told(paint: Paint) -> dict[str, Any]:
     return {
-        **{name: getattr(paint, name) for name in _PLAIN},
+        **{name: getattr(paint, name) for name in (*_WORDS, *_FIGURES, *_MAYBE)},
         "pigments": list(paint.pigments),
-        "provenance": paint.provenance,
-        "thinnest_measured": paint.thinnest_measured,
         "handling": {**asdict(paint.handling), "sources": dict(paint.handling.sources)},
         "k": _digits(paint.k),
         "s": _digits(paint.s),
@@ -95,18 +97,20 @@ def read_own(data: bytes, name: str) -> OwnPaints:
         raise PaintError(f"{name} is too large to be a file of your own paints.")
     try:
         told = json.loads(data, parse_constant=_no_number)
-        if told["format"] != FORMAT:
-            raise PaintError(f"{name} is not a file of your own paints, or of a later version.")
-        paper = told["paper"]
-        return OwnPaints(
-            tuple(_paint(p) for p in told["paints"]), None if paper is None else _paper(paper)
-        )
-    except PaintError:
-        raise
-    except (KeyError, TypeError, ValueError, AttributeError, RecursionError) as error:
-        raise PaintError(
-            f"{name} is damaged; read your swatch card again, or take the file's older copy."
-        ) from error
+        own = _own(told) if told["format"] == FORMAT else None
+    except (PaintError, LookupError, TypeError, ValueError, AttributeError) as error:
+        raise _damaged(name) from error
+    except (OverflowError, RecursionError):  # numbers or brackets beyond all measure
+        raise _damaged(name) from None
+    if own is None:
+        raise PaintError(f"{name} is not a file of your own paints, or of a later version.")
+    return own
+
+
+def _damaged(name: str) -> PaintError:
+    return PaintError(
+        f"{name} is damaged; read your swatch card again, or take the file's older copy."
+    )
 
 
 def _no_number(word: str) -> float:
@@ -114,20 +118,75 @@ def _no_number(word: str) -> float:
 
 
 def _numbers(values: Any, shape: tuple[int, ...]) -> NDArray[np.float64]:
-    found = np.array(values, dtype=np.float64)
-    if found.shape != shape or not np.isfinite(found).all():
+    found = np.array(values)
+    if found.size and found.dtype.kind not in "if":
+        raise TypeError("words where numbers belong")
+    found = found.astype(np.float64).reshape(found.shape if found.size else shape)
+    if found.shape != shape or not (np.abs(found) < LARGEST_NUMBER).all():
         raise ValueError("numbers of the wrong kind")
     return found
 
 
+def _word(told: Mapping[str, Any], name: str) -> str:
+    value = told[name]
+    if not isinstance(value, str):
+        raise TypeError(f"{name} is no word")
+    value.encode()  # half a letter cannot be printed
+    return value
+
+
+def _figure(told: Mapping[str, Any], name: str) -> float:
+    value = told[name]
+    if isinstance(value, bool) or not isinstance(value, int | float):
+        raise TypeError(f"{name} is no number")
+    if not abs(value) < LARGEST_NUMBER:
+        raise ValueError(f"{name} is too large")
+    return float(value)
+
+
+def _maybe(told: Mapping[str, Any], name: str) -> float | None:
+    value = None if told[name] is None else _figure(told, name)
+    if value is not None and value < 0.0:
+        raise ValueError(f"{name} is negative")
+    return value
+
+
+def _words(values: Any) -> tuple[str, ...]:
+    if not isinstance(values, list) or not all(isinstance(v, str) for v in values):
+        raise TypeError("no list of words")
+    return tuple(values)
+
+
+def _handling(told: Mapping[str, Any]) -> Handling:
+    for name, value in told.items():
+        grade = isinstance(value, int) and not isinstance(value, bool) and 0 <= value <= 4
+        if name in _GRADES and not (value is None or grade):
+            raise ValueError(f"{name} is no grade")
+        if name not in (*_GRADES, "sources") and not (value is None or isinstance(value, str)):
+            raise TypeError(f"{name} is no word")
+    _words(list(told["sources"].values()))
+    return Handling(**told)
+
+
+def _own(told: Mapping[str, Any]) -> OwnPaints:
+    paints = tuple(_paint(p) for p in told["paints"])
+    if len({p.key for p in paints}) < len(paints):
+        raise ValueError("a paint told twice")
+    paper = told["paper"]
+    return OwnPaints(paints, None if paper is None else _paper(paper))
+
+
 def _paint(told: Mapping[str, Any]) -> Paint:
     spread = told["spread"]
+    plain: dict[str, Any] = {name: _word(told, name) for name in _WORDS}
+    plain |= {name: _figure(told, name) for name in _FIGURES}
+    plain |= {name: _maybe(told, name) for name in _MAYBE}
+    if not (plain["key"].strip() and plain["key"].isprintable()):
+        raise ValueError("a paint without a key")
     return Paint(
-        **{name: told[name] for name in _PLAIN},
-        pigments=tuple(str(p) for p in told["pigments"]),
-        provenance=told["provenance"],
-        thinnest_measured=told["thinnest_measured"],
-        handling=Handling(**told["handling"]),
+        **plain,
+        pigments=_words(told["pigments"]),
+        handling=_handling(told["handling"]),
         k=_numbers(told["k"], (N_BANDS,)),
         s=_numbers(told["s"], (N_BANDS,)),
         spread=None if spread is None else _numbers(spread, (len(spread), N_CURVES)),
@@ -135,7 +194,6 @@ def _paint(told: Mapping[str, Any]) -> Paint:
 
 
 def _paper(told: Mapping[str, Any]) -> Paper:
-    plain = ("name", "k1", "k2", "soak", "fibre_scattering", "provenance")
-    return Paper(
-        **{n: told[n] for n in plain}, reflectance=_numbers(told["reflectance"], (N_BANDS,))
-    )
+    plain: dict[str, Any] = {name: _word(told, name) for name in ("name", "provenance")}
+    plain |= {name: _figure(told, name) for name in ("k1", "k2", "soak", "fibre_scattering")}
+    return Paper(**plain, reflectance=_numbers(told["reflectance"], (N_BANDS,)))

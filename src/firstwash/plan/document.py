@@ -10,6 +10,7 @@ from collections.abc import Mapping
 from dataclasses import asdict, fields
 from typing import Any, Final
 
+from firstwash.arrays import FloatArray
 from firstwash.optics.grid import WAVELENGTHS_NM
 from firstwash.optics.observer import light
 from firstwash.paints.catalogue import Handling, Paint
@@ -19,6 +20,7 @@ from firstwash.plan.board.ranges import Range
 from firstwash.plan.locks import NO_LOCKS, Locks
 from firstwash.plan.result import Plan
 from firstwash.plan.schedule import Schedule
+from firstwash.plan.sureness import cell_ranges, puddle_ranges
 from firstwash.plan.touches import Touch
 from firstwash.plan.wash import Puddle, Wash
 
@@ -64,7 +66,9 @@ def plan_document(
         "light": {"name": "D65", "observer": "CIE 1931 2°", "weights": light("D65").weights},
         "wavelengths_nm": WAVELENGTHS_NM,
         "paints": [_paint(p) for p in plan.paints],
-        "puddles": [_puddle(p, plan) for p in plan.puddles],
+        "puddles": [
+            _puddle(p, plan, own) for p, own in zip(plan.puddles, puddle_ranges(plan), strict=True)
+        ],
         "layers": [_layer(plan, n, files) for n in range(1, plan.layers + 1)],
         "cells": _cells(plan),
         "tone": {"floor": plan.tone.floor, "ceiling": plan.tone.ceiling},
@@ -142,7 +146,7 @@ def _paint(paint: Paint) -> dict[str, Any]:
     }
 
 
-def _puddle(puddle: Puddle, plan: Plan) -> dict[str, Any]:
+def _puddle(puddle: Puddle, plan: Plan, ranges: FloatArray) -> dict[str, Any]:
     return {
         "name": puddle.name,
         "parts": [{"paint": plan.paints[p].key, "amount": a} for p, a in puddle.parts],
@@ -150,6 +154,7 @@ def _puddle(puddle: Puddle, plan: Plan) -> dict[str, Any]:
         "value_steps": puddle.value_steps,
         "area_mm2": puddle.area_mm2,
         "swatch_lab": puddle.swatch,
+        "swatch_l_90": ranges,
         "wet_lab": puddle.wet,
         "amount": asdict(puddle.amount),
     }
@@ -186,7 +191,7 @@ def _wash(wash: Wash, plan: Plan) -> dict[str, Any]:
 
 
 def _cells(plan: Plan) -> list[dict[str, Any]]:
-    areas = plan.cells.areas_mm2()
+    areas, ranges = plan.cells.areas_mm2(), cell_ranges(plan)
     return [
         {
             "shape": int(plan.cells.shape_of[i]),
@@ -201,6 +206,7 @@ def _cells(plan: Plan) -> list[dict[str, Any]]:
             ],
             "stage_labs": plan.stage_labs[:, i],
             "doubt": plan.doubts[i],
+            "l_90": ranges[i],
         }
         for i in range(plan.cells.count)
     ]

@@ -1,0 +1,245 @@
+"""Swatch cards from end to end: print, paint (simulated), read, plan with what was learned."""
+
+import importlib
+import json
+import os
+import sys
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from firstwash.card.sheet import read_rows, write_rows
+from firstwash.errors import FirstwashError, MeasurementError, OutputError, RequestError
+from firstwash.paints.instrument.cgats import write_cgats
+from firstwash.paints.instrument.cxf import write_cxf
+from firstwash.paints.instrument.read import read_measurements
+from firstwash.paints.instrument.samples import Sample
+from firstwash.paints.own import own_file, read_own
+from firstwash.paints.shelf import load_shelf
+from firstwash.plan.glaze import parse_coat, predict_glazes
+from firstwash.swatching import (
+    learn_from_measurements,
+    learn_from_photo,
+    print_card,
+    write_spectra,
+)
+
+ROOT = Path(__file__).parents[1]
+PAINTS = ("PB28", "PR108", "PY35")
+
+
+@pytest.fixture(scope="module")
+def scene():
+    if os.environ.get("FIRSTWASH_OFFLINE") == "1":
+        pytest.skip("FIRSTWASH_OFFLINE=1: the measured spectra are not fetched")
+    sys.path.insert(0, str(ROOT / "tools"))
+    try:
+        yield importlib.import_module("card_scene")
+    finally:
+        sys.path.remove(str(ROOT / "tools"))
+
+
+@pytest.fixture(scope="module")
+def painted(scene):
+    """A card as somebody painted it, and a photo of it with a colour target."""
+    rng = np.random.default_rng(7)
+    card = scene.random_card(rng, list(PAINTS))
+    return card, scene.photograph(card, rng, target=True, megapixels=5.0)
+
+
+@pytest.fixture
+def desk(tmp_path, painted):
+    """A folder with the photo and the card's file."""
+    card, photo = painted
+    (tmp_path / "photo.jpg").write_bytes(photo.jpeg)
+    (tmp_path / "card.json").write_bytes(write_rows(card.rows))
+    return tmp_path
+
+
+def learn(desk: Path, **more):
+    known = {"box": desk / "box.txt", "start": "measured", "report": desk / "report.html", **more}
+    return learn_from_photo(desk / "photo.jpg", desk / "card.json", **known)
+
+
+# ------------------------------------------------------------------ printing
+
+
+def test_a_printed_card_and_its_file_agree(tmp_path) -> None:
+    files, rows, left = print_card("starter", folder=tmp_path / "new" / "card")
+    assert [f.name for f in files] == ["card.pdf", "card.json"]
+    assert files[0].read_bytes().startswith(b"%PDF")
+    assert read_rows(files[1].read_bytes(), "card.json") == rows
+    assert len(rows) == 8
+    assert len(left) == 17 - 8
+
+
+def test_named_paints_get_a_card_of_their_own(tmp_path) -> None:
+    files, rows, left = print_card("starter", ["PB29", "burnt sienna"], tmp_path, by_hand=True)
+    assert [r.paint for r in rows] == ["PB29", "PBr7-burnt"]
+    assert files[0].suffix == ".html"
+    assert b"ultramarine" in files[0].read_bytes()
+    assert left == ()
+
+
+@pytest.mark.parametrize("names", [["PB29", "ultramarine blue"], ["PB29"] * 9, ["no such paint"]])
+def test_names_that_make_no_card_are_refused(tmp_path, names) -> None:
+    with pytest.raises(FirstwashError):
+        print_card("starter", names, tmp_path)
+    assert list(tmp_path.iterdir()) == []
+
+
+def test_a_card_that_cannot_be_written_is_refused(tmp_path) -> None:
+    (tmp_path / "file").write_text("here first")
+    with pytest.raises(OutputError):
+        print_card("starter", folder=tmp_path / "file" / "card")
+
+
+# ------------------------------------------------------------------ reading
+
+
+def test_a_photo_teaches_the_paints_and_keeps_them(desk) -> None:
+    found = learn(desk)
+    assert found.warnings == ()
+    own = read_own((desk / "box.paints.json").read_bytes(), "own")
+    assert {p.key for p in own.paints} == set(PAINTS)
+    assert all(p.provenance == "calibrated" for p in own.paints)
+    shelf = load_shelf(desk / "box.txt")
+    assert shelf.paint("PB28").provenance == "calibrated"
+    assert shelf.paint("PB29").provenance == "measured"  # on the list, not on the card
+    assert shelf.paper.name == "your paper"
+    page = (desk / "report.html").read_text("utf-8")
+    assert "cobalt blue" in page
+    assert "http" not in page.replace("http://www.w3.org", "")  # nothing is fetched
+    assert sorted(p.name for p in desk.iterdir()) == [
+        "box.paints.json", "box.txt", "card.json", "photo.jpg", "report.html",
+    ]  # fmt: skip
+
+
+def test_what_was_taught_narrows_the_range_of_a_glaze(desk) -> None:
+    learn(desk)
+    shelf = load_shelf(desk / "box.txt")
+    before = predict_glazes([parse_coat("PR108 step 6")])[-1]
+    coats = [parse_coat("PR108 step 6", shelf.paper, shelf.paint)]
+    after = predict_glazes(coats, paper=shelf.paper)[-1]
+    assert after.doubt < before.doubt
+
+
+def test_a_second_card_keeps_what_was_known_before(desk) -> None:
+    learn(desk)
+    first = (desk / "box.paints.json").read_bytes()
+    again = learn(desk)
+    assert again.older is not None
+    assert again.older.read_bytes() == first
+    assert again.older.name == "box.paints.before-1.json"
+    assert learn(desk).older.name == "box.paints.before-2.json"
+
+
+def test_the_painters_list_is_left_as_it_is(desk) -> None:
+    text = "# my box\nPB28 | pan | favourite | for skies\nPR108\nPY35   # opaque\nPB29\n"
+    (desk / "box.txt").write_text(text, "utf-8")
+    learn(desk)
+    now = (desk / "box.txt").read_text("utf-8")
+    assert now.startswith(text)  # partners of the card that were not on it may follow
+
+
+def test_a_photo_of_nothing_changes_nothing(desk) -> None:
+    from PIL import Image
+
+    Image.new("RGB", (900, 700), (90, 120, 60)).save(desk / "photo.jpg")
+    before = sorted(p.name for p in desk.iterdir())
+    with pytest.raises(FirstwashError, match="swatch card"):
+        learn(desk)
+    assert sorted(p.name for p in desk.iterdir()) == before
+
+
+@pytest.mark.parametrize(
+    "content", [b"", b"{}", b"[1]", b'{"format": "firstwash card 1", "rows": []}', b"\xff\xfe"]
+)
+def test_a_wrong_card_file_is_refused(desk, content) -> None:
+    (desk / "card.json").write_bytes(content)
+    with pytest.raises(RequestError, match=r"card\.json"):
+        learn(desk)
+
+
+def test_missing_files_are_told_by_name(desk) -> None:
+    with pytest.raises(FirstwashError, match="nowhere"):
+        learn_from_photo(desk / "nowhere.jpg", desk / "card.json", desk / "box.txt", "measured")
+    with pytest.raises(RequestError, match="nowhere"):
+        learn_from_photo(desk / "photo.jpg", desk / "nowhere.json", desk / "box.txt", "measured")
+
+
+def test_touches_must_be_four(desk) -> None:
+    with pytest.raises(RequestError, match="four corners"):
+        learn(desk, touches=[(0.0, 0.0), (1.0, 1.0)])
+
+
+def test_a_hand_drawn_card_is_read_by_four_touches(desk, painted) -> None:
+    """The same photo, its markers ignored: corners of the frame as a finger would give them."""
+    from firstwash.card.by_hand import frame_box
+
+    card, photo = painted
+    true = photo.card_to_photo(frame_box(len(card.rows)).corners)
+    finger = np.random.default_rng(1).normal(0.0, 2.0, true.shape)  # pixels
+    found = learn(desk, touches=[(float(x), float(y)) for x, y in true + finger])
+    assert {p.key for p in found.taught.paints} == set(PAINTS)
+
+
+# ------------------------------------------------------------------ instruments
+
+
+def measured(card, names) -> list[Sample]:
+    whole = np.ones(36, dtype=np.bool_)
+    return [Sample(n, np.asarray(card.true_reflectance[n]), whole) for n in names]
+
+
+@pytest.mark.parametrize("write", [write_cgats, write_cxf])
+def test_an_instruments_file_teaches_the_paints(desk, painted, write) -> None:
+    from datetime import UTC, datetime
+
+    card, _ = painted
+    samples = measured(card, [s.name for s in card.swatches])
+    (desk / "card.txt").write_bytes(write(samples, datetime(2026, 1, 2, tzinfo=UTC)))
+    found = learn_from_measurements(
+        desk / "card.txt", desk / "card.json", desk / "box.txt", "measured", desk / "report.html"
+    )
+    assert {p.key for p in found.taught.paints} == set(PAINTS)
+    # Spectra of the simulator's other physics, fitted by ours: the middle swatch hardly differs.
+    assert np.median([s.off for s in found.taught.swatches]) < 1.5
+    np.testing.assert_allclose(found.taught.paper.reflectance, card.paper, atol=1e-3)
+
+
+def test_samples_of_other_names_are_refused(desk, painted) -> None:
+    from datetime import UTC, datetime
+
+    card, _ = painted
+    others = [Sample(f"patch {i}", s.reflectance, s.bands_measured)
+              for i, s in enumerate(measured(card, ["A2", "A3", "A4"]))]  # fmt: skip
+    (desk / "card.txt").write_bytes(write_cgats(others, datetime(2026, 1, 2, tzinfo=UTC)))
+    with pytest.raises(MeasurementError, match="A1 to H14"):
+        learn_from_measurements(desk / "card.txt", desk / "card.json", desk / "box.txt", "measured")
+    assert not own_file(desk / "box.txt").exists()
+
+
+def test_spectra_go_out_and_come_back(tmp_path) -> None:
+    shelf = load_shelf("measured")
+    for form in ("cgats", "cxf"):
+        file = write_spectra(shelf.to_set().paints[:2], tmp_path / f"out.{form}", form)
+        back = read_measurements(file.read_bytes(), file.name)
+        assert len(back.samples) == 1 + 2 * 6
+        assert back.samples[0].name == "paper"
+        np.testing.assert_allclose(
+            back.samples[0].reflectance,
+            shelf.paper.reflectance,
+            atol=1e-6,  # six decimals
+        )
+
+
+def test_own_paints_survive_their_file(desk) -> None:
+    found = learn(desk)
+    again = {p.key: p for p in read_own(found.kept_in.read_bytes(), "x").paints}
+    for one in found.taught.paints:
+        np.testing.assert_allclose(again[one.key].k, one.k, rtol=1e-5)  # six digits
+        np.testing.assert_allclose(again[one.key].doubt, one.doubt, rtol=1e-4, atol=1e-6)
+    told = json.loads(found.kept_in.read_bytes())
+    assert told["format"] == "firstwash own paints 1"
