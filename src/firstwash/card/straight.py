@@ -25,12 +25,11 @@ LOCAL_MM: Final = 14.0  # over which what is left of the light is carried to a s
 def straighten(linear: NDArray[np.float32], card: CardMap) -> NDArray[np.float32]:
     """(rows, cols, 3) linear light of the card at `PPMM` pixels per mm; NaN outside the photo."""
     cols, rows = round(WIDTH_MM * PPMM), round(HEIGHT_MM * PPMM)
-    x, y = (np.arange(n) + 0.5 for n in (cols, rows))
-    mm = np.stack(np.meshgrid(x, y), axis=-1) / PPMM
-    at = card.pixels(mm).astype(np.float32)
+    x, y = ((np.arange(n) + 0.5) / PPMM for n in (cols, rows))
+    across, down = card.pixel_maps(x, y)
     return np.asarray(
         cv2.remap(
-            linear, at[..., 0], at[..., 1], cv2.INTER_LINEAR,
+            linear, across, down, cv2.INTER_LINEAR,
             borderMode=cv2.BORDER_CONSTANT, borderValue=(np.nan, np.nan, np.nan),
         )
     )  # fmt: skip

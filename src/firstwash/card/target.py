@@ -54,12 +54,18 @@ def _around(linear: NDArray[np.float32], card: CardMap) -> NDArray[np.float32]:
     """The table around the card, squarely from above; -1 outside the photo."""
     x = np.arange(-AROUND_MM, WIDTH_MM + AROUND_MM, 1.0 / PPMM)
     y = np.arange(-AROUND_MM, HEIGHT_MM + AROUND_MM, 1.0 / PPMM)
-    mm = np.stack(np.meshgrid(x, y), axis=-1)
-    at = card.pixels(mm).astype(np.float32)
-    small = cv2.GaussianBlur(linear, (0, 0), 1.0) if card.scale()[1] > 2 * PPMM else linear
+    across, down = card.pixel_maps(x, y)
+    # Averaged first, for the table is looked at more coarsely than the photo tells it.
+    times = max(int(card.scale()[1] // (2.0 * PPMM)), 1)
+    size = (linear.shape[1] // times, linear.shape[0] // times)
+    small = cv2.resize(linear, size, interpolation=cv2.INTER_AREA) if times > 1 else linear
+    across, down = (
+        (m + 0.5) * np.float32(size[i] / linear.shape[1 - i]) - 0.5
+        for i, m in enumerate((across, down))
+    )
     return np.asarray(
         cv2.remap(
-            small, at[..., 0], at[..., 1], cv2.INTER_LINEAR,
+            small, across, down, cv2.INTER_LINEAR,
             borderMode=cv2.BORDER_CONSTANT, borderValue=(-1.0, -1.0, -1.0),
         )
     )  # fmt: skip
