@@ -28,13 +28,14 @@ from firstwash.paints.spread import squeezed_covariance
 __all__ = ["CameraBelief", "learn_camera", "target_reflectance", "usual_camera"]
 
 PHONES: Final = 400
+UNLIKE: Final = 2.0  # real phones may differ by more than made-up ones; from trials
 # The tone terms of `seeing.Camera`, colourfulness and stray light: means and spreads of what the
 # target told of made-up phones in trials (tools/card_trials.py).
 BEND: Final = (-0.20, -0.20, -0.01)
 BENDS: Final = (0.14, 0.11, 0.06)
 COLOURFUL: Final = (0.10, 0.06)
 STRAY: Final = (0.007, 0.008)
-PATCH_SPREAD: Final = 0.012  # of a target patch's cube root: print, glare and noise together
+PATCH_SPREAD: Final = 0.009  # of a target patch's cube root: print, glare and noise together
 STEPS: Final = 25
 
 
@@ -162,7 +163,7 @@ def _usual(to_srgb: tuple[float, ...]) -> CameraBelief:
     phones /= phones.sum(axis=1, keepdims=True)
     mean = phones.mean(axis=0)
     off = (phones - mean).reshape(PHONES, -1)
-    factors = squeezed_covariance(off.T @ off / PHONES)
+    factors = UNLIKE * squeezed_covariance(off.T @ off / PHONES)
     return CameraBelief(
         mean, factors.reshape(-1, N_BANDS, 3), np.array(BEND), np.diag(BENDS), COLOURFUL, STRAY,
         known_by="habit",
