@@ -9,7 +9,9 @@ import numpy as np
 import pytest
 
 from firstwash.card.camera import CameraBelief, learn_camera, target_reflectance, usual_camera
+from firstwash.optics.difference import delta_e_2000
 from firstwash.optics.grid import N_BANDS, WAVELENGTHS_NM
+from firstwash.optics.observer import reflectance_to_lab
 from firstwash.paints.seeing import Look
 
 WHITE = np.ones(N_BANDS)
@@ -50,14 +52,22 @@ def off(found: Look, true: Look, reflectance: np.ndarray) -> float:
 # ------------------------------------------------------------------ the target and the usual phone
 
 
-def test_the_target_is_that_of_the_standard() -> None:
-    tables = colour.SDS_COLOURCHECKERS["ISO 17321-1"].values()  # [ISO17321-1]
-    known = np.array([np.interp(WAVELENGTHS_NM, t.wavelengths, t.values) for t in tables])
+def test_the_target_is_what_its_script_writes() -> None:
+    spectra = colour.SDS_COLOURCHECKERS["babel_average"].values()  # as tools/build_target.py
+    known = np.array([np.interp(WAVELENGTHS_NM, s.wavelengths, s.values) for s in spectra])
     found = target_reflectance()
     assert found.shape == (24, N_BANDS)
-    np.testing.assert_allclose(found, known, atol=6e-4)  # three digits in the file
-    greys = found[18:].mean(axis=1)
-    assert (np.diff(greys) < 0).all()
+    np.testing.assert_allclose(found, known, atol=5.1e-5)  # four digits in the file
+    assert (np.diff(found[18:].mean(axis=1)) < 0).all()  # greys last, from white to black
+
+
+def test_it_looks_like_the_target_of_the_standard() -> None:
+    tables = colour.SDS_COLOURCHECKERS["ISO 17321-1"].values()  # [ISO17321-1]
+    known = np.array([np.interp(WAVELENGTHS_NM, t.wavelengths, t.values) for t in tables])
+    off = delta_e_2000(reflectance_to_lab(target_reflectance()), reflectance_to_lab(known))
+    # Other targets, another instrument; a patch in the wrong place would be off by 20 and more.
+    assert np.median(off) < 2.0
+    assert off.max() < 6.0
 
 
 def test_the_usual_phone_keeps_greys_grey() -> None:
@@ -86,8 +96,8 @@ def test_primaries_of_another_space_are_the_same_phone() -> None:
     plain, wide = usual_camera(), usual_camera(to_srgb)
     there = plain.response @ np.linalg.inv(to_srgb).T
     there /= there.sum(axis=0)
-    # The made-up phones' small errors are drawn after the matrix: the same to a twentieth.
-    assert np.abs(there - wide.response).max() < 0.05 * wide.response.max()
+    # The matrix is refitted for each phone, and their small errors are drawn after it.
+    assert np.abs(there - wide.response).max() < 0.005 * wide.response.max()
     assert wide.response.min() > plain.response.min()  # wider primaries, less below nought
 
 
@@ -107,9 +117,9 @@ def test_a_made_up_phone_is_found_again(seed: int) -> None:
     found = learn_camera(usual_camera(), 0.8 * shows(true, target_reflectance()) * noise, PLACES)
     natural = smooth(rng, 200)
     before, after = (off(looking(b), true, natural) for b in (usual_camera(), found))
-    # Measured: 0.3 to 0.8 after, 3 to 9 before. Noise of a hundredth is 0.3 in these steps.
+    # Measured: 0.2 to 0.9 after, 2 to 14 before. Noise of a hundredth is 0.3 in these steps.
     assert after < 1.2
-    assert after < 0.5 * before
+    assert after < 0.4 * before
     assert found.known_by == "target"
     assert found.misfit is not None
     assert found.misfit < 1.0
@@ -128,7 +138,7 @@ def test_doubt_shrinks() -> None:
             (v.reshape(len(v), -1).T @ v.reshape(len(v), -1))
             for v in (getattr(before, name), getattr(after, name))
         )
-        assert np.trace(now) < 0.8 * np.trace(was)
+        assert np.trace(now) < 0.25 * np.trace(was)  # measured: 0.12 and 0.14
         # In no direction does it grow.
         assert np.linalg.eigvalsh(was - now).min() > -1e-6 * np.trace(was)
     assert after.colourful[1] < before.colourful[1]
@@ -142,13 +152,13 @@ def test_exposure_does_not_matter_and_white_is_told(exposure: float) -> None:
     assert off(looking(plain), looking(other), natural) < 0.1
     assert other.white is not None
     # The greys tell where white would be, as far as the tones are known.
-    np.testing.assert_allclose(other.white, exposure, rtol=0.04)
+    np.testing.assert_allclose(other.white, exposure, rtol=0.02)
 
 
 def test_light_may_run_across_the_target() -> None:
     natural = smooth(np.random.default_rng(1), 100)
     slope = np.exp(PLACES @ [0.08, -0.05])[:, None]  # 17 % and 10 % from edge to edge
-    assert off(looking(learned()), looking(learned(times=slope)), natural) < 0.5
+    assert off(looking(learned()), looking(learned(times=slope)), natural) < 0.1
 
 
 def test_a_spoiled_patch_and_missing_ones_do_little_harm() -> None:
@@ -157,12 +167,12 @@ def test_a_spoiled_patch_and_missing_ones_do_little_harm() -> None:
     plain = looking(learned())
     spoiled = shows(true, target_reflectance())
     spoiled[8] = 0.9  # a highlight
-    assert off(plain, looking(learned(seen=spoiled)), natural) < 0.6
+    assert off(plain, looking(learned(seen=spoiled)), natural) < 0.2
     clipped = shows(true, target_reflectance())
     clipped[[18, 23]] = np.nan  # white too bright, black too dark
     found = learned(seen=clipped)
     assert np.isfinite(found.response).all()
-    assert off(plain, looking(found), natural) < 0.6
+    assert off(plain, looking(found), natural) < 0.3
 
 
 def test_something_else_does_not_fit() -> None:
@@ -171,7 +181,7 @@ def test_something_else_does_not_fit() -> None:
     mixed = shows(true, target_reflectance())[np.random.default_rng(3).permutation(24)]
     found = learned(seen=mixed)
     assert found.misfit is not None
-    assert found.misfit > 3.5  # as `card.reading` refuses it
+    assert found.misfit > 15.0  # `card.reading` refuses it above 3.5; a real one gives 1 to 2.5
     assert np.isfinite(found.response).all()
 
 

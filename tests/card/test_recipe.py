@@ -95,7 +95,9 @@ def look_of(key: str, share: float):
     """CIELAB of one coat on the built-in paper."""
     one = paint(key)
     amount = share * one.full_coat
-    return reflectance_to_lab(stages(default_paper(), amount * one.k[None], amount * one.s[None]))[1]
+    return reflectance_to_lab(stages(default_paper(), amount * one.k[None], amount * one.s[None]))[
+        1
+    ]
 
 
 def test_partners_are_what_their_names_say() -> None:

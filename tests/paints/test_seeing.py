@@ -1,4 +1,4 @@
-"""Who looked: a camera and its inverse, an instrument and its sheen, slopes as small differences."""
+"""Who looked: a camera and its inverse, an instrument and its sheen; slopes of both."""
 
 import numpy as np
 import pytest

@@ -264,9 +264,12 @@ def fact_rows(names: Sequence[str]) -> list[dict[str, Any]]:
             "key": one.key,
             "name": one.name,
             "facts": {
-                f.name.replace("_", " "): {"value": value, "source": one.source_of(f.name)}
+                f.name.replace("_", " "): {
+                    "value": value,
+                    "source": one.source_of(f.name) or "our own words",
+                }
                 for f in fields(one)
-                if f.name not in ("key", "name")
+                if f.name not in ("key", "name", "pigment")
                 and (value := getattr(one, f.name)) not in (None, "", ())
                 and isinstance(value, str | int | float)
             },
