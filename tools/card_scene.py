@@ -79,6 +79,8 @@ def _own(where: Where, flat: Flat) -> Where:
 def _put(picture: Pixels, where: Where, view: View, flat: Flat) -> None:
     """Draw a flat thing over what the picture shows."""
     part = _part(view, flat)
+    if not picture[part].size:  # it lies beyond the picture's rim
+        return
     x, y = _own((where[0][part], where[1][part]), flat)
     rows, cols = flat.pixels.shape[:2]
     drawn = cv2.remap(flat.pixels, x, y, cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE)

@@ -53,7 +53,7 @@ class Trial:
     """One photo. off: CIEDE2000 of each unseen stack; before: the same by the first beliefs.
 
     held: which lie in the range said to hold nine of ten. swatch: CIEDE2000 of each swatch's
-    predicted colour against its true one.
+    predicted colour against its true one. misfit: left on the colour target's patches.
     """
 
     seed: int
@@ -66,6 +66,7 @@ class Trial:
     before: list[float] = field(default_factory=list)
     held: list[bool] = field(default_factory=list)
     swatch: list[float] = field(default_factory=list)
+    misfit: float | None = None
 
 
 @cache
@@ -166,6 +167,7 @@ def _compared(
         before=delta_e_2000(first.lab, lab).tolist(),
         held=found.holds(lab).tolist(),
         swatch=swatch.tolist(),
+        misfit=reading.camera.misfit,
     )
 
 

@@ -27,6 +27,7 @@ from firstwash.picture.profile import linear_to_srgb8
 __all__ = ["Reading", "read_card"]
 
 SMALLEST: Final = 4.0  # pixels per mm, in the direction the card is most foreshortened
+TARGET_POOR: Final = 2.2  # of `CameraBelief.misfit` above which the light is to be doubted
 TARGET_MISFIT: Final = 3.5  # of `CameraBelief.misfit` above which the target is not believed
 
 BRIGHT: Final = (
@@ -36,6 +37,9 @@ BRIGHT: Final = (
 UNLIKE: Final = (
     "The colour target looks unlike the usual one, so it was not used; keep glare and shadow off "
     "it."
+)
+ODD_LIGHT: Final = (
+    "This light shows colours oddly, as the colour target tells; photograph the card by daylight."
 )
 
 Progress = Callable[[str, float], None]
@@ -134,7 +138,8 @@ def _camera(
     if camera.misfit is not None and camera.misfit > TARGET_MISFIT:
         return usual, paper, (UNLIKE,)
     paper = paper_seen(camera, *light.beyond(patches.centre))
-    return camera.told_of(_level(paper)), paper, ()
+    poor = camera.misfit is not None and camera.misfit > TARGET_POOR
+    return camera.told_of(_level(paper)), paper, (ODD_LIGHT,) if poor else ()
 
 
 def _level(paper: Paper) -> float:

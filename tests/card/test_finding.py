@@ -1,0 +1,333 @@
+"""Where the card lies: markers seen by a pinhole camera of the tests' own, and four touches.
+
+The pictures hold nothing but the card's markers on white paper on a grey table, drawn in mm and
+seen under an exact tilt, turn and lens. Errors are told in mm on the card.
+"""
+
+import dataclasses
+from collections.abc import Callable, Mapping
+
+import cv2
+import numpy as np
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from firstwash.card.by_hand import frame_box
+from firstwash.card.finding import CardMap, find_card, map_from_touches
+from firstwash.card.layout import FIRST_MARKER, HEIGHT_MM, MARKERS, WIDTH_MM, Box, slot_box
+from firstwash.errors import PhotoError
+
+FAMILY = cv2.aruco.getPredefinedDictionary(cv2.aruco.DICT_APRILTAG_36h11)
+SIZE = (1800, 1800)  # width, height of the photos
+DENSITY = 10  # pixels per mm of the drawn card
+EDGE = 9.0  # mm of white paper around it
+CORNERS = np.array([[0.0, 0.0], [WIDTH_MM, 0.0], [WIDTH_MM, HEIGHT_MM], [0.0, HEIGHT_MM]])
+GRID = np.stack(
+    np.meshgrid(np.linspace(0, WIDTH_MM, 15), np.linspace(0, HEIGHT_MM, 20)), axis=-1
+).reshape(-1, 2)
+
+
+@dataclasses.dataclass(frozen=True)
+class Shot:
+    """A pinhole camera over the middle of the card: degrees off square and turned, lens."""
+
+    tilt: float = 0.0
+    turn: float = 0.0
+    k1: float = 0.0
+    focal: float = 1.3 * SIZE[0]
+
+    def plane(self, distance: float) -> np.ndarray:
+        """(3, 3) from mm to the pixels of a perfect lens."""
+        spin = cv2.Rodrigues(np.array([0.0, 0.0, np.radians(self.turn)]))[0]
+        lean = cv2.Rodrigues(np.radians(self.tilt) * np.array([0.8, 0.6, 0.0]))[0]
+        turned = lean @ spin
+        move = np.array([0, 0, distance]) - turned[:, :2] @ (WIDTH_MM / 2, HEIGHT_MM / 2)
+        middle = 0.5 * (np.array(SIZE) - 1)
+        lens = np.array([[self.focal, 0, middle[0]], [0, self.focal, middle[1]], [0, 0, 1.0]])
+        return lens @ np.column_stack([turned[:, :2], move])
+
+    def pixels(self, mm: np.ndarray) -> np.ndarray:
+        """(n, 2) pixels of (n, 2) mm, from so near that the card fills 0.92 of the photo."""
+        near, far = 100.0, 5000.0
+        for _ in range(30):
+            distance = np.sqrt(near * far)
+            reach = np.ptp(self._through(self.plane(distance), CORNERS), axis=0)
+            near, far = (near, distance) if (reach < 0.92 * np.array(SIZE)).all() else (
+                distance, far,
+            )  # fmt: skip
+        return self._through(self.plane(far), mm)
+
+    def _through(self, plane: np.ndarray, mm: np.ndarray) -> np.ndarray:
+        seen = np.column_stack([mm, np.ones(len(mm))]) @ plane.T
+        middle = 0.5 * (np.array(SIZE) - 1)
+        away = (seen[:, :2] / seen[:, 2:] - middle) / (0.5 * np.hypot(*SIZE))
+        bent = away * (1 + self.k1 * (away**2).sum(axis=1, keepdims=True))
+        return middle + 0.5 * np.hypot(*SIZE) * bent
+
+
+Bend = Callable[[np.ndarray], np.ndarray]
+
+
+def drawn(numbers: Mapping[int, int] | None = None) -> np.ndarray:
+    """The card's markers on white paper; numbers: what stands where, if not its own."""
+    margin = round(EDGE * DENSITY)
+    sheet = np.full(
+        (round(HEIGHT_MM * DENSITY) + 2 * margin, round(WIDTH_MM * DENSITY) + 2 * margin), 235,
+        np.uint8,
+    )  # fmt: skip
+    for own, box in MARKERS.items():
+        number = own if numbers is None else numbers.get(own)
+        if number is None:
+            continue
+        side, x, y = (round(v * DENSITY) for v in (box.width, box.x, box.y))
+        mark = cv2.aruco.generateImageMarker(FAMILY, number, side)
+        sheet[margin + y : margin + y + side, margin + x : margin + x + side] = mark
+    return np.where(sheet < 128, 25, sheet).astype(np.uint8)
+
+
+def photo(shot: Shot, sheet: np.ndarray | None = None, bend: Bend = lambda mm: mm) -> np.ndarray:
+    """What the camera sees, a little soft and noisy. bend: mm that lie at (n, 2) mm seen."""
+    mesh = np.stack(np.meshgrid(np.arange(-15, 202, 4.0), np.arange(-15, 266, 4.0)), axis=-1)
+    there = shot.pixels(mesh.reshape(-1, 2))
+    # Pixel to mm: by the lens undone, which is exact for a perspective and one radial term.
+    middle, half = 0.5 * (np.array(SIZE) - 1), 0.5 * np.hypot(*SIZE)
+    y, x = np.mgrid[0 : SIZE[1], 0 : SIZE[0]].astype(np.float64)
+    away = (np.stack([x, y], axis=-1) - middle) / half
+    straight = away
+    for _ in range(8):
+        straight = away / (1 + shot.k1 * (straight**2).sum(axis=-1, keepdims=True))
+    flat = (there - middle) / half
+    undone = flat
+    for _ in range(8):
+        undone = flat / (1 + shot.k1 * (undone**2).sum(axis=1, keepdims=True))
+    back, _ = cv2.findHomography(undone, mesh.reshape(-1, 2))
+    mm = cv2.perspectiveTransform(straight.reshape(1, -1, 2), back)[0]
+    at = ((bend(mm) + EDGE) * DENSITY - 0.5).astype(np.float32).reshape(SIZE[1], SIZE[0], 2)
+    # The drawing is finer than the photo: soften it first, or edges would be jagged.
+    soft = cv2.GaussianBlur(drawn() if sheet is None else sheet, (0, 0), 0.7)
+    seen = cv2.remap(
+        soft, at[..., 0], at[..., 1], cv2.INTER_LINEAR, borderMode=cv2.BORDER_CONSTANT,
+        borderValue=110,
+    )  # fmt: skip
+    noise = np.random.default_rng(4).normal(0, 3, seen.shape)
+    return np.clip(cv2.GaussianBlur(seen, (0, 0), 0.6) + noise, 0, 255).astype(np.uint8)
+
+
+def errors(found: CardMap, shot: Shot) -> np.ndarray:
+    """(n,) mm by which places all over the card are missed."""
+    off = found.pixels(GRID) - shot.pixels(GRID)
+    return np.linalg.norm(off, axis=1) / found.scale().mean()
+
+
+SHOTS = [
+    Shot(),
+    Shot(turn=180),
+    Shot(turn=90, k1=0.03),
+    Shot(turn=270, k1=-0.03),
+    Shot(turn=33, tilt=8),
+    Shot(tilt=15, turn=5),
+    Shot(tilt=30, turn=180, k1=0.02),
+    Shot(tilt=45, turn=80),
+    Shot(tilt=45, turn=200, k1=-0.03),
+]
+
+
+# ------------------------------------------------------------------ markers
+
+
+@pytest.mark.parametrize("shot", SHOTS, ids=str)
+def test_every_place_of_the_card_is_found(shot: Shot) -> None:
+    found = find_card(photo(shot))
+    off = errors(found, shot)
+    # A swatch is read 1.6 mm from its edges. Measured: median 0.01-0.04, greatest 0.1 mm.
+    assert np.median(off) < 0.1
+    assert np.percentile(off, 95) < 0.25
+    assert found.misfit_mm < 0.2
+    assert found.size == SIZE
+    assert found.tilt() == pytest.approx(shot.tilt, abs=2.5)
+    assert all(found.inside(slot_box(row)) for row in range(8))
+
+
+def test_a_large_picture_is_searched_at_a_smaller_size() -> None:
+    shot = Shot(tilt=10, turn=4)
+    small = photo(shot)
+    large = find_card(cv2.resize(small, None, fx=3, fy=3, interpolation=cv2.INTER_LINEAR))
+    # Pixel centres have whole coordinates: three pixels for one shift them by one.
+    off = (large.pixels(GRID) - 1) / 3 - shot.pixels(GRID)
+    assert np.median(np.linalg.norm(off, axis=1)) / find_card(small).scale().mean() < 0.1
+
+
+def test_a_card_without_some_of_its_markers_is_found() -> None:
+    shot = Shot(tilt=12, turn=8)
+    for gone in ([FIRST_MARKER], [FIRST_MARKER + 4, FIRST_MARKER + 7], list(MARKERS)[6:10]):
+        numbers = {n: n for n in MARKERS if n not in gone}
+        off = errors(find_card(photo(shot, drawn(numbers))), shot)
+        assert np.percentile(off, 95) < 0.35
+
+
+def test_two_markers_in_each_others_place_do_not_bend_the_map() -> None:
+    shot, numbers = Shot(turn=3), {n: n for n in MARKERS}
+    numbers[FIRST_MARKER + 6], numbers[FIRST_MARKER + 9] = FIRST_MARKER + 9, FIRST_MARKER + 6
+    assert np.percentile(errors(find_card(photo(shot, drawn(numbers))), shot), 95) < 0.25
+
+
+def refused(grey: np.ndarray) -> str:
+    with pytest.raises(PhotoError) as caught:
+        find_card(grey)
+    text = str(caught.value)
+    assert text.endswith(".")
+    assert "\n" not in text
+    return text
+
+
+def test_pictures_without_a_card() -> None:
+    rng = np.random.default_rng(1)
+    plain = [np.full((900, 1200), v, np.uint8) for v in (0, 128, 255)]
+    noise = rng.integers(0, 256, (900, 1200)).astype(np.uint8)
+    chess = (np.indices((900, 1200)) // 40).sum(axis=0) % 2 * 255
+    for grey in (*plain, noise, chess.astype(np.uint8), np.zeros((64, 64), np.uint8)):
+        assert "No swatch card" in refused(grey)
+
+
+def test_a_mirrored_photo_and_a_negative_are_no_card() -> None:
+    """A mirrored marker is another pattern, and none of the family's."""
+    grey = photo(Shot())
+    for other in (grey[:, ::-1], grey[::-1], 255 - grey):
+        assert "No swatch card" in refused(np.ascontiguousarray(other))
+
+
+def test_markers_of_something_else() -> None:
+    others = {n: n - FIRST_MARKER for n in MARKERS}
+    assert "not those of a swatch card" in refused(photo(Shot(), drawn(others)))
+
+
+def test_markers_in_any_order_are_no_card() -> None:
+    mixed = dict(zip(MARKERS, np.roll(list(MARKERS), 5).tolist(), strict=True))
+    refused(photo(Shot(), drawn(mixed)))
+
+
+def test_two_cards_in_one_photo() -> None:
+    grey = photo(Shot(turn=4))
+    assert "two swatch cards" in refused(np.hstack([grey, grey]))
+    assert "two swatch cards" in refused(photo(Shot(), drawn(dict.fromkeys(MARKERS, FIRST_MARKER))))
+
+
+@pytest.mark.parametrize("part", ["left", "right", "top", "bottom"])
+def test_half_a_card(part: str) -> None:
+    grey = photo(Shot())
+    half = SIZE[0] // 2
+    rows = slice(0, half) if part == "top" else slice(half if part == "bottom" else 0, None)
+    cols = slice(0, half) if part == "left" else slice(half if part == "right" else 0, None)
+    assert "part of the swatch card" in refused(np.ascontiguousarray(grey[rows, cols]))
+
+
+def test_a_bent_card() -> None:
+    """Paper that rises in a wave is seen as a card whose middle has slipped sideways."""
+
+    def wave(mm: np.ndarray) -> np.ndarray:
+        slip = 3.0 * np.sin(mm[:, 1:] / HEIGHT_MM * 2 * np.pi)
+        return mm + slip * np.array([1.0, 0.0])
+
+    assert "does not lie flat" in refused(photo(Shot(), bend=wave))
+
+
+def test_a_photo_from_the_side() -> None:
+    assert "from the side" in refused(photo(Shot(tilt=58, focal=2.5 * SIZE[0])))
+
+
+# ------------------------------------------------------------------ the map itself
+
+
+def flat_map(scale: float = 7.0) -> CardMap:
+    return CardMap(np.array([[scale, 0, 50], [0, scale, 40], [0, 0, 1.0]]), 0.0, SIZE, 0.0)
+
+
+def test_a_flat_map_by_hand() -> None:
+    found = flat_map()
+    np.testing.assert_allclose(found.pixels(np.array([10.0, 20.0])), [120.0, 180.0])
+    assert found.pixels(np.zeros((4, 5, 2))).shape == (4, 5, 2)
+    np.testing.assert_allclose(found.scale(), 7.0)
+    assert found.tilt() == pytest.approx(0.0, abs=1e-4)
+
+
+def test_inside_means_every_corner() -> None:
+    found = flat_map()
+    assert found.inside(Box(0, 0, 100, 100))
+    assert not found.inside(Box(-10, 0, 20, 20))
+    assert not found.inside(Box(0, 200, 20, 60))  # below the lower edge
+
+
+# ------------------------------------------------------------------ four touches
+
+FRAME = frame_box(3)
+TURNS = st.floats(0, 360)
+
+
+@given(tilt=st.floats(0, 35), turn=TURNS, rows=st.integers(1, 8))
+def test_touches_give_the_map_back(tilt: float, turn: float, rows: int) -> None:
+    shot, frame = Shot(tilt, turn), frame_box(rows)
+    found = map_from_touches(shot.pixels(frame.corners), frame, SIZE)
+    # Four points settle a perspective; single precision leaves a hundredth of a pixel.
+    np.testing.assert_allclose(found.pixels(GRID), shot.pixels(GRID), atol=0.5)
+    np.testing.assert_allclose(found.pixels(frame.corners), shot.pixels(frame.corners), atol=0.01)
+
+
+@given(st.data())
+def test_a_finger_misses_by_a_little(data) -> None:
+    shot, frame = Shot(10, 20), frame_box(8)
+    miss = np.array(data.draw(st.lists(st.floats(-4, 4), min_size=8, max_size=8))).reshape(4, 2)
+    found = map_from_touches(shot.pixels(frame.corners) + miss, frame, SIZE)
+    inner = GRID[(GRID[:, 1] > frame.y) & (GRID[:, 1] < frame.y + frame.height)]
+    off = np.linalg.norm(found.pixels(inner) - shot.pixels(inner), axis=1)
+    # Inside the frame a place is missed by little more than the worst touch.
+    assert off.max() < 1.5 * np.linalg.norm(miss, axis=1).max() + 0.5
+
+
+def touched(rows: int = 3) -> np.ndarray:
+    return Shot(10, 5).pixels(frame_box(rows).corners)
+
+
+def changed(index: int, value) -> np.ndarray:
+    out = touched()
+    out[index] = value
+    return out
+
+
+NO_FRAME = {
+    "anticlockwise": touched()[::-1],
+    "crossed": touched()[[0, 2, 1, 3]],
+    "crossed the other way": touched()[[0, 1, 3, 2]],
+    "three": touched()[:3],
+    "five": np.vstack([touched(), touched()[:1]]),
+    "none": np.zeros((0, 2)),
+    "with depth": np.zeros((4, 3)),
+    "all in one place": np.full((4, 2), 50.0),
+    "in a line": np.array([[0, 0], [100, 0], [200, 0], [300, 0.0]]),
+    "twice the same": changed(1, touched()[0]),
+    "one inside the others": changed(2, touched().mean(axis=0) - 20),
+    "not a number": changed(2, np.nan),
+    "endless": changed(2, np.inf),
+    "far outside": changed(2, 1e6),
+    "beyond single precision": changed(2, 1e300),
+    "all far outside": touched() * 1e200,
+    "beside the photo": touched() - 5000,
+}
+
+
+@pytest.mark.parametrize("what", NO_FRAME)
+def test_touches_that_make_no_frame(what: str) -> None:
+    with pytest.raises(PhotoError, match=r"upper left first, then clockwise\.$"):
+        map_from_touches(NO_FRAME[what], FRAME, SIZE)
+
+
+@pytest.mark.parametrize("start", [1, 3])
+def test_touches_that_start_at_another_corner(start: int) -> None:
+    """A long frame touched a quarter turn round looks as if seen from far aside."""
+    with pytest.raises(PhotoError, match="too much from the side; touch its corners again"):
+        map_from_touches(np.roll(touched(), start, axis=0), FRAME, SIZE)
+
+
+def test_whole_numbers_and_lists_of_touches_are_taken() -> None:
+    found = map_from_touches(np.round(touched()).astype(int).tolist(), FRAME, SIZE)
+    assert np.isfinite(found.pixels(GRID)).all()
