@@ -80,7 +80,8 @@ class Taught:
     """What a card taught: paints with a row of their own, and the paper they were painted on.
 
     before: the same paints as they were thought of. noise: by what factor the swatches stray
-    more than expected. notes: sentences.
+    more than expected. notes: sentences. texture: share by
+    which the bare paper is speckled, None where no photo told it.
     """
 
     paints: tuple[Paint, ...]
@@ -89,6 +90,7 @@ class Taught:
     swatches: tuple[SwatchFound, ...]
     noise: float
     notes: tuple[str, ...]
+    texture: float | None = None
 
 
 def belief_before(paint: Paint) -> Belief:

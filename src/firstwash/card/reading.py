@@ -15,7 +15,7 @@ from firstwash.card.finding import CardMap, find_card, map_from_touches
 from firstwash.card.layout import COLUMNS, Box, slot_box
 from firstwash.card.straight import LightField, bare_paper, straighten
 from firstwash.card.target import find_target
-from firstwash.card.windows import Window, read_windows
+from firstwash.card.windows import Window, paper_texture, read_windows
 from firstwash.errors import PhotoError
 from firstwash.optics.grid import N_BANDS
 from firstwash.optics.observer import light as light_of
@@ -55,7 +55,8 @@ class Reading:
 
     windows: of every row that can be read, without places that nobody painted. camera, paper:
     what is thought of them now. card, light: how the card lies and is lit. warnings: sentences;
-    a photo without any can be trusted. left_out: rows (0-7) that cannot be read.
+    a photo without any can be trusted. left_out: rows (0-7) that cannot be read. texture: share
+    by which bare paper is speckled, by its tooth and the camera's noise.
     """
 
     windows: tuple[Window, ...]
@@ -65,6 +66,7 @@ class Reading:
     light: LightField
     warnings: tuple[str, ...]
     left_out: tuple[int, ...]
+    texture: float | None = None
 
     @property
     def rows(self) -> tuple[int, ...]:
@@ -113,7 +115,11 @@ def read_card(
     progress("Reading its colours", 0.5)
     camera, paper, target = _camera(linear, card, light, usual_camera(photo.to_srgb))
     kept = tuple(w for w in windows if w.row not in found.left_out and not left_bare(w))
-    return Reading(kept, camera, paper, card, light, (*found.warnings, *target), found.left_out)
+    read = sorted({w.row for w in kept})
+    return Reading(
+        kept, camera, paper, card, light, (*found.warnings, *target), found.left_out,
+        paper_texture(picture, light, read),
+    )  # fmt: skip
 
 
 def _own(photo: Photo) -> NDArray[np.float32]:

@@ -70,7 +70,7 @@ def teach(
     )
     return Taught(
         taught, tuple(paints[keys[i]] for i in own), named_paper(learned.paper), found,
-        learned.noise, (),
+        learned.noise, (), reading.texture,
     )  # fmt: skip
 
 

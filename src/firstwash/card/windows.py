@@ -12,7 +12,7 @@ from firstwash.arrays import FloatArray
 from firstwash.card.layout import BARE, COLUMNS, line_box, sample_box, slot_box
 from firstwash.card.straight import PPMM, LightField, cut
 
-__all__ = ["Window", "pen_line", "read_windows"]
+__all__ = ["Window", "paper_texture", "pen_line", "read_windows"]
 
 TRIM: Final = 5.0  # percent of the pixels left out at either end
 GRAIN_MM: Final = 1.2  # what varies over less than this is grain; over more, a sloping wash
@@ -52,6 +52,18 @@ def read_windows(
             if flat is not None:
                 out.append(_window(row, column, flat, paper, lines[column]))
     return tuple(out)
+
+
+def paper_texture(
+    picture: NDArray[np.float32], field: LightField, rows: Sequence[int]
+) -> float | None:
+    """Share by which bare paper varies over less than `GRAIN_MM`, in the middle of its places.
+
+    Its tooth under this light, with the camera's noise in it; None where no bare place is whole.
+    """
+    flats = [_flat(picture, field, row, column) for row in rows for column in BARE]
+    found = [_speckle(f) for f in flats if f is not None]
+    return float(np.median(found)) if found else None
 
 
 def _flat(

@@ -249,7 +249,18 @@ def _layers(taught: Taught) -> str:
         "<h2>Your paper, and layer over layer on it</h2>"
         f"<p>About {100 * paper.soak:.0f} % of a first coat sinks among the fibres; later coats "
         f"lie on top. Its white has lightness L* {white[0]:.0f}. Two coats are predicted with "
-        f"these numbers; the middle miss is {off:.1f}.</p>" + table(head, rows)
+        f"these numbers; the middle miss is {off:.1f}.{_tooth(taught)}</p>" + table(head, rows)
+    )
+
+
+def _tooth(taught: Taught) -> str:
+    """What the photo shows of the paper's surface; light from the side shows more of it."""
+    if taught.texture is None:
+        return ""
+    share = 100 * taught.texture
+    word = "smooth" if share < 0.8 else "slightly rough" if share < 2.0 else "rough"
+    return (
+        f" Its bare surface looks {word} in this light (speckle of {share:.1f} %, noise included)."
     )
 
 
