@@ -38,6 +38,7 @@ from fetch_reference import CannotFetchError, open_ntu
 from firstwash.optics.difference import delta_e_1976
 from firstwash.optics.grid import N_BANDS, WAVELENGTHS_NM
 from firstwash.optics.observer import light, reflectance_to_lab
+from firstwash.optics.slopes import lab_slopes
 from firstwash.optics.stack import first_coat_gradient_1, stages
 from firstwash.optics.surface import Paper
 from ntu import N_PIGMENTS, PIGMENTS, Swatches, read
@@ -208,16 +209,6 @@ def _by_shared(theta: Floats, data: Swatches, base: Floats) -> Floats:
     return np.asarray(np.stack(slopes, axis=-1))
 
 
-def _lab_slopes(reflectance: Floats) -> Floats:
-    """(n, 3, 36) slopes of CIELAB by reflectance (n, 36). [CIE15]."""
-    lamp = light("D65")
-    v = reflectance @ lamp.weights / lamp.white
-    cut = (6.0 / 29.0) ** 3
-    f = np.where(v > cut, 1.0 / (3.0 * np.cbrt(np.maximum(v, cut)) ** 2), (29.0 / 6.0) ** 2 / 3.0)
-    mix = np.array([[0.0, 116.0, 0.0], [500.0, -500.0, 0.0], [0.0, 200.0, -200.0]])
-    return np.asarray(np.einsum("lx,nx,bx->nlb", mix, f / lamp.white, lamp.weights))
-
-
 class Quadratic(NamedTuple):
     """A loss, its gradient, and its Gauss-Newton curvature, all in `theta`."""
 
@@ -292,7 +283,7 @@ class _Problem:
     ) -> tuple[Floats, Floats]:
         """Gradient (n, 36) and curvature (n, 36, 36) of the loss by reflectance."""
         s = self.settings
-        slopes = _lab_slopes(reflectance)
+        slopes = lab_slopes(reflectance, light("D65"))
         w_lab = 2.0 * s.colour * self.weight / (1.0 + (d_lab**2).sum(axis=1) / s.robust)
         w_root = 2.0 * s.spectral * self.weight[:, None] / N_BANDS * 0.5 / root
         gradient = np.einsum("n,nl,nlb->nb", w_lab, d_lab, slopes) + w_root * d_root
@@ -495,7 +486,7 @@ def relative_uncertainty(fitted: Fit, data: Swatches, error: Floats) -> Floats:
     least-squares match of the squared errors so predicted to those met beyond the noise.
     """
     reflectance, by_k, by_s = _forward(fitted.theta, data)
-    slopes = _lab_slopes(reflectance)
+    slopes = lab_slopes(reflectance, light("D65"))
     amounts = data.amounts / UNIT_ML
     gain = np.zeros((len(amounts), N_PIGMENTS))
     for by, curves in ((by_k, fitted.k), (by_s, fitted.s)):
