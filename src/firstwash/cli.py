@@ -399,6 +399,9 @@ def glaze(
             row["range"],
         )
     out.print(table)
+    pale = list(dict.fromkeys(key for row in rows for key in row["paler_than_any_swatch"]))
+    if pale:
+        out.print(Text(f"Paler than any swatch seen: {', '.join(pale)}."), style="italic")
     out.print(
         Text(
             "Model, not measured: pale washes and glazes over dry paint. Left and right of a "

@@ -144,10 +144,12 @@ SHOTS = [
 def test_every_place_of_the_card_is_found(shot: Shot) -> None:
     found = find_card(photo(shot))
     off = errors(found, shot)
-    # A swatch is read 1.6 mm from its edges. Measured: median 0.01-0.04, greatest 0.1 mm.
-    assert np.median(off) < 0.1
-    assert np.percentile(off, 95) < 0.25
+    # A swatch is read 1.6 mm from its edges. Measured: 0.02 and 0.04 mm at 2 to 7 pixels per mm;
+    # the rest is left to other builds of the finder.
+    assert np.median(off) < 0.08
+    assert np.percentile(off, 95) < 0.2
     assert found.misfit_mm < 0.2
+    assert found.k1 == pytest.approx(shot.k1, abs=0.006)
     assert found.size == SIZE
     assert found.tilt() == pytest.approx(shot.tilt, abs=2.5)
     assert all(found.inside(slot_box(row)) for row in range(8))
@@ -283,7 +285,7 @@ def test_a_finger_misses_by_a_little(data) -> None:
     miss = np.array(data.draw(st.lists(st.floats(-4, 4), min_size=8, max_size=8))).reshape(4, 2)
     found = map_from_touches(shot.pixels(frame.corners) + miss, frame, SIZE)
     low, high = frame.corners[0], frame.corners[2]
-    inner = GRID[((GRID > low) & (GRID < high)).all(axis=1)]
+    inner = GRID[(np.clip(GRID, low, high) == GRID).all(axis=1)]
     off = np.linalg.norm(found.pixels(inner) - shot.pixels(inner), axis=1)
     # A perspective carries a touch's miss inwards; it seldom grows on the way.
     assert off.max() < 1.5 * np.linalg.norm(miss, axis=1).max() + 0.5

@@ -46,7 +46,7 @@ from firstwash.plan.board.ranges import range_words
 from firstwash.plan.one_more import PaintMore
 from firstwash.plan.reasons import why
 from firstwash.plan.result import Plan
-from firstwash.plan.sureness import puddle_ranges
+from firstwash.plan.sureness import beyond_swatches, puddle_ranges
 from firstwash.plan.wash import Puddle, Wash
 
 __all__ = ["summary_page"]
@@ -142,9 +142,27 @@ def _paints(plan: Plan) -> str:
         ]
         for p in plan.paints
     ]
-    return "<h2>Paints on the palette</h2>" + table(
-        ("Paint", "Full strength to paper", "Colour known by", "Handling"), rows
+    heads = ("Paint", "Full strength to paper", "Colour known by", "Handling")
+    return "<h2>Paints on the palette</h2>" + table(heads, rows) + _paler(plan)
+
+
+def _paler(plan: Plan) -> str:
+    """Which paints are laid paler than any swatch of them was seen."""
+    told = []
+    for p, least in beyond_swatches(plan).items():
+        one = plan.paints[p]
+        down, end = (_percent(a / one.full_coat) for a in (least, one.thinnest_measured or 0.0))
+        told.append(f"{one.name} (down to {down} of full strength, swatches end at {end})")
+    if not told:
+        return ""
+    return (
+        f'<p class="small">Laid paler than any swatch: {escape("; ".join(told))}. There the colour '
+        "is the model’s word alone.</p>"
     )
+
+
+def _percent(share: float) -> str:
+    return f"{100 * share:.0f} %" if share >= 0.01 else f"{100 * share:.1g} %"
 
 
 def _puddles(plan: Plan) -> str:

@@ -24,7 +24,7 @@ from firstwash.paints.catalogue import Paint, load_set, set_names
 from firstwash.paints.facts import PigmentFacts, facts
 from firstwash.picture.values import value_step
 from firstwash.plan.board.ranges import Range
-from firstwash.plan.glaze import GlazeStage
+from firstwash.plan.glaze import Coat, GlazeStage
 from firstwash.plan.outlook import Expected
 from firstwash.plan.result import Errors, Plan
 
@@ -196,9 +196,20 @@ def glaze_rows(stages: Sequence[GlazeStage]) -> list[dict[str, Any]]:
                 "value_step": stage.value_step,
                 "within_ciede2000_90": round(stage.doubt, 2),
                 "range": f"value {light}" if light == dark else f"value {dark} to {light}",
+                "paler_than_any_swatch": _paler(stage.coat),
             }
         )
     return rows
+
+
+def _paler(coat: Coat | None) -> list[str]:
+    """Keys of a coat's paints that are laid paler than any swatch behind their curves."""
+    parts = () if coat is None else coat.parts
+    return [
+        p.key
+        for p, share in parts
+        if p.thinnest_measured is not None and share * p.full_coat < p.thinnest_measured
+    ]
 
 
 def handling_words(paint: Paint) -> str:

@@ -9,7 +9,7 @@ from firstwash.arrays import FloatArray
 from firstwash.paints.doubt import StackDoubt, doubt_of_stacks
 from firstwash.plan.result import Plan
 
-__all__ = ["cell_ranges", "puddle_ranges", "stack_amounts"]
+__all__ = ["beyond_swatches", "cell_ranges", "puddle_ranges", "stack_amounts"]
 
 Stack = tuple[tuple[int, int, float], ...]  # layer, puddle, strength of each coat
 
@@ -47,6 +47,25 @@ def puddle_ranges(plan: Plan) -> NDArray[np.float64]:
         for strength in reversed(puddle.strength_range)
     ]
     return _doubts(plan, strokes).lightness.reshape(-1, 2, 2)
+
+
+def beyond_swatches(plan: Plan) -> dict[int, float]:
+    """Paints, by index, laid paler than any swatch behind their curves: the least amount laid.
+
+    A paint without any swatch is not among them: all of it is the model's word.
+    """
+    recipes = recipes_of(plan)
+    least: dict[int, float] = {}
+    for wash in plan.washes:
+        for p in np.flatnonzero(recipes[wash.puddle]):
+            ends = (s for s in (wash.strength, wash.end_strength) if s is not None)
+            amount = min(ends) * float(recipes[wash.puddle, p])
+            least[int(p)] = min(amount, least.get(int(p), np.inf))
+    return {
+        p: amount
+        for p, amount in sorted(least.items())
+        if (thinnest := plan.paints[p].thinnest_measured) is not None and amount < thinnest
+    }
 
 
 def cell_ranges(plan: Plan) -> NDArray[np.float64]:
