@@ -257,6 +257,17 @@ def test_a_flat_map_by_hand() -> None:
     assert found.tilt() == pytest.approx(0.0, abs=1e-4)
 
 
+@pytest.mark.parametrize("shot", [Shot(), Shot(tilt=45, turn=200, k1=-0.03)], ids=str)
+def test_a_grid_of_places_is_drawn_straight_between_knots(shot: Shot) -> None:
+    found = CardMap(shot.plane / shot.plane[2, 2], shot.k1, SIZE, 0.0)
+    x, y = np.arange(0.0, WIDTH_MM, 0.7), np.arange(-20.0, HEIGHT_MM + 20, 0.9)
+    exact = found.pixels(np.stack(np.meshgrid(x, y), axis=-1))
+    across, down = found.pixel_maps(x, y)
+    assert across.shape == down.shape == (len(y), len(x))
+    # Two millimetres of the steepest slant and the strongest lens are straight to a tenth.
+    np.testing.assert_allclose(np.stack([across, down], axis=-1), exact, atol=0.1)
+
+
 def test_inside_means_every_corner() -> None:
     found = flat_map()
     assert found.inside(Box(0, 0, 100, 100))

@@ -22,7 +22,7 @@ from firstwash.card.layout import (
     swatch_box,
 )
 from firstwash.card.straight import PPMM, LightField, bare_paper, cut
-from firstwash.card.windows import Window, pen_line, read_windows
+from firstwash.card.windows import Window, paper_texture, pen_line, read_windows
 
 PAPER = np.array([0.74, 0.70, 0.62])
 INK = 0.06  # share of paper that a bare pen line gives
@@ -177,6 +177,16 @@ def test_grain_grows_with_granulation() -> None:
     assert np.median(grains[0]) < 0.004  # no more than the paper's own
     # Of speckles of a third of a millimetre the 1.2 mm smoothing keeps the greater part.
     np.testing.assert_allclose(np.median(grains[2:], axis=1), [0.037, 0.074, 0.148], rtol=0.2)
+
+
+def test_the_papers_own_texture() -> None:
+    for noise in (0.01, 0.03):
+        card = painted(Hand(noise=noise))
+        light = LightField.of(bare_paper(card, [ROW]), 1)
+        # White noise nearly all varies over less than the 1.2 mm of the smoothing.
+        assert paper_texture(card, light, [ROW]) == pytest.approx(noise, rel=0.1)
+    assert paper_texture(np.full_like(card, np.nan), light, [ROW]) is None
+    assert paper_texture(card, light, []) is None
 
 
 def test_noise_that_the_paper_shows_as_well_is_no_grain() -> None:

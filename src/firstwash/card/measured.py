@@ -12,6 +12,7 @@ from firstwash.card.outcome import (
     belief_before,
     named_paper,
     parts_of,
+    strange_rows,
     taught_paint,
 )
 from firstwash.card.recipe import CardRow, Swatch, swatches_of
@@ -75,7 +76,12 @@ def teach_measured(
     )  # fmt: skip
     before = tuple(paints[rows[r].paint] for r in good)
     return Taught(
-        taught, before, named_paper(learned.paper), result, learned.noise, (*found.notes, *notes)
+        taught,
+        before,
+        named_paper(learned.paper),
+        result,
+        learned.noise,
+        (*found.notes, *notes, *strange_rows(result)),
     )
 
 

@@ -23,6 +23,7 @@ __all__ = [
     "belief_before",
     "named_paper",
     "parts_of",
+    "strange_rows",
     "taught_paint",
 ]
 
@@ -91,6 +92,20 @@ class Taught:
     noise: float
     notes: tuple[str, ...]
     texture: float | None = None
+
+
+def strange_rows(swatches: Sequence[SwatchFound]) -> tuple[str, ...]:
+    """A sentence for every row of which at least a third of the swatches do not fit its paint."""
+    out = []
+    for row in sorted({s.swatch.row for s in swatches}):
+        own = [s for s in swatches if s.swatch.row == row]
+        if 3 * sum(s.repaint for s in own) >= len(own):
+            paint = own[0].swatch.coats[-1][0][0]
+            out.append(
+                f"Row {'ABCDEFGH'[row]} does not look like {paint} and its mixtures; is this the "
+                "file of that card?"
+            )
+    return tuple(out)
 
 
 def belief_before(paint: Paint) -> Belief:

@@ -16,6 +16,7 @@ from firstwash.card.outcome import (
     belief_before,
     named_paper,
     parts_of,
+    strange_rows,
     taught_paint,
 )
 from firstwash.card.reading import Reading
@@ -70,7 +71,7 @@ def teach(
     )
     return Taught(
         taught, tuple(paints[keys[i]] for i in own), named_paper(learned.paper), found,
-        learned.noise, (), reading.texture,
+        learned.noise, strange_rows(found), reading.texture,
     )  # fmt: skip
 
 
