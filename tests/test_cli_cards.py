@@ -31,14 +31,14 @@ def test_a_card_is_printed_into_its_folder(run, tmp_path) -> None:
     assert (code, err) == (0, "")
     assert sorted(p.name for p in (tmp_path / "card").iterdir()) == ["card.json", "card.pdf"]
     assert "PY154" in out
-    assert "another card" in out  # 17 paints, eight rows
+    assert "Not on this card" in out  # 17 paints, eight rows
 
 
 def test_a_card_by_hand_in_brush_loads(run, tmp_path) -> None:
     words = ("card", "print", "PB29", "PR255", "--by-hand", "--loads", "brush-loads")
     code, out, _ = run(*words, "--out", "mine")
     assert code == 0
-    assert "another card" not in out
+    assert "Not on this card" not in out
     assert "brush-load" in (tmp_path / "mine" / "card-by-hand.html").read_text("utf-8")
 
 
@@ -104,6 +104,35 @@ def test_spectra_are_written(run, tmp_path, form, start) -> None:
     assert code == 0
     assert "out.txt" in out
     assert (tmp_path / "out.txt").read_text("utf-8").startswith(start)
+
+
+def test_a_pigment_known_by_its_facts_only_is_listed(run) -> None:
+    code, out, _ = run("paints", "PO20", "--json")
+    (row,) = json.loads(out)
+    assert code == 0
+    assert row["within"] > 5
+    assert "toxic Cd" in row["hazard"]
+
+
+def test_a_painters_notes_are_shown(run, tmp_path) -> None:
+    Path(tmp_path / "box.txt").write_text("PB29 | pan | favourite | for skies\nPG7 | banned\n")
+    code, out, _ = run("paints", "box.txt")
+    assert code == 0
+    assert "favourite" in out
+    assert "banned" in out
+
+
+def test_facts_of_a_list(run, tmp_path) -> None:
+    Path(tmp_path / "box.txt").write_text("PB29\nPY154\n")
+    _, out, _ = run("paints", "box.txt", "--facts", "--json")
+    assert {row["key"] for row in json.loads(out)} == {"PB29", "PY154"}
+
+
+def test_paints_of_others_are_told_in_a_glaze(run, tmp_path) -> None:
+    Path(tmp_path / "box.txt").write_text("PB29\nPG7 | banned\n")
+    _, out, _ = run("glaze", "PB60 10%", "PG7 10%", "--paints", "box.txt")
+    assert "Not on the list box.txt: indanthrone blue" in out
+    assert "Banned on your list: phthalo green" in out
 
 
 def test_a_glaze_of_a_painters_list_tells_its_range(run, tmp_path) -> None:

@@ -4,6 +4,7 @@ import importlib
 import json
 import os
 import sys
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -89,6 +90,15 @@ def test_names_that_make_no_card_are_refused(tmp_path, names) -> None:
     assert list(tmp_path.iterdir()) == []
 
 
+def test_another_cards_file_is_not_written_over(tmp_path) -> None:
+    print_card("starter", ["PB29", "PR255"], tmp_path)
+    before = (tmp_path / "card.json").read_bytes()
+    with pytest.raises(OutputError, match="another card"):
+        print_card("starter", ["PG7", "PB60"], tmp_path)
+    assert (tmp_path / "card.json").read_bytes() == before
+    print_card("starter", ["PB29", "PR255"], tmp_path)  # the same card again does no harm
+
+
 def test_a_card_that_cannot_be_written_is_refused(tmp_path) -> None:
     (tmp_path / "file").write_text("here first")
     with pytest.raises(OutputError):
@@ -135,12 +145,49 @@ def test_a_second_card_keeps_what_was_known_before(desk) -> None:
     assert learn(desk).older.name == "box.paints.before-2.json"
 
 
+def test_a_photo_read_twice_does_not_count_twice(desk) -> None:
+    first, second = learn(desk), learn(desk)
+    for a, b in zip(first.taught.paints, second.taught.paints, strict=True):
+        np.testing.assert_allclose(np.log(a.k), np.log(b.k), atol=0.05)  # partners are known now
+        sizes = [np.sqrt((p.doubt**2).sum()) for p in (a, b)]
+        assert sizes[1] > 0.9 * sizes[0]
+    assert [p.provenance for p in second.taught.before] == ["calibrated"] * 3
+
+
+def test_nothing_else_is_written_over(desk) -> None:
+    text = "PB28\nPR108\nPY35\n"
+    (desk / "box.txt").write_text(text)
+    with pytest.raises(OutputError, match="something else"):
+        learn(desk, report=desk / "box.txt")
+    with pytest.raises(OutputError, match="something else"):
+        write_spectra(load_shelf(desk / "box.txt").to_set().paints, desk / "box.txt")
+    assert (desk / "box.txt").read_text() == text
+    learn(desk)
+    learn(desk)  # an older report is
+
+
+def test_a_list_may_not_bear_the_name_of_a_set(desk) -> None:
+    with pytest.raises(RequestError, match="comes with firstwash"):
+        learn(desk, box=Path("starter"))
+
+
+def test_another_cards_file_is_noticed_by_its_hues(desk, painted) -> None:
+    card, _ = painted
+    swapped = [replace(card.rows[0], paint="PR108"), replace(card.rows[1], paint="PB28")]
+    (desk / "card.json").write_bytes(write_rows([*swapped, *card.rows[2:]]))
+    found = learn(desk)
+    said = " ".join(found.taught.notes)
+    assert "Row A does not look like cadmium red" in said
+    assert "Row B does not look like cobalt blue" in said
+    assert "Row C" not in said
+
+
 def test_the_painters_list_is_left_as_it_is(desk) -> None:
     text = "# my box\nPB28 | pan | favourite | for skies\nPR108\nPY35   # opaque\nPB29\n"
     (desk / "box.txt").write_text(text, "utf-8")
     learn(desk)
     now = (desk / "box.txt").read_text("utf-8")
-    assert now.startswith(text)  # partners of the card that were not on it may follow
+    assert now == text
 
 
 def test_a_photo_of_nothing_changes_nothing(desk) -> None:

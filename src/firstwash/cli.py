@@ -378,6 +378,9 @@ def glaze(
 
     shelf = load_shelf(paints)
     read = [parse_coat(c, shelf.paper, shelf.paint) for c in coats]
+    laid = {p.key: p for coat in read for p, _ in coat.parts}
+    foreign = [p.name for p in laid.values() if not shelf.lists(p)]
+    banned = [laid[k].name for k in shelf.box.banned if k in laid]
     stages = predict_glazes(read, light.value, shelf.paper)
     rows = glaze_rows(stages)
     if as_json:
@@ -399,6 +402,9 @@ def glaze(
             row["range"],
         )
     out.print(table)
+    for who, why in ((foreign, f"Not on the list {paints}"), (banned, "Banned on your list")):
+        if who:
+            out.print(Text(f"{why}: {', '.join(who)}."), style="italic")
     pale = list(dict.fromkeys(key for row in rows for key in row["paler_than_any_swatch"]))
     if pale:
         out.print(Text(f"Paler than any swatch seen: {', '.join(pale)}."), style="italic")
@@ -434,22 +440,29 @@ def paints(
     as_json: Annotated[bool, typer.Option("--json", help="Print JSON.")] = False,
 ) -> None:
     """List paints: what they are, how they handle, and where their colour comes from."""
-    from firstwash.handout.table import fact_rows, paint_rows, set_rows
-    from firstwash.paints.catalogue import all_paints, paint, set_names
+    from firstwash.handout.table import fact_rows, note_words, paint_rows, set_rows
+    from firstwash.paints.catalogue import all_paints, set_names
     from firstwash.paints.shelf import load_shelf
 
     if sets:
+        if as_json:
+            print(json.dumps({row[0]: row[1] for row in set_rows()}, indent=2, ensure_ascii=False))
+            return
         _print_table("Sets", ("Set", "Paints"), set_rows())
         return
-    if facts:
-        _print_facts(fact_rows(names or ()), as_json)
-        return
-    paper = None
-    if names and len(names) == 1 and (names[0] in set_names() or Path(names[0]).is_file()):
-        shelf = load_shelf(names[0])
-        chosen, paper = shelf.to_set(with_banned=True).paints, shelf.paper
+    listed = bool(
+        names and len(names) == 1 and (names[0] in set_names() or Path(names[0]).is_file())
+    )
+    shelf = load_shelf(names[0] if listed and names else "all")
+    paper = shelf.paper
+    if listed:
+        chosen = shelf.to_set(with_banned=True).paints
     else:
-        chosen = tuple(paint(n) for n in names) if names else all_paints()
+        chosen = tuple(shelf.paint(n) for n in names) if names and not facts else all_paints()
+    if facts:
+        asked = sorted({k for p in chosen for k in p.pigments}) if listed else names or ()
+        _print_facts(fact_rows(asked, listed), as_json)
+        return
     if spectra is not None:
         from firstwash.swatching import write_spectra
 
@@ -457,22 +470,24 @@ def paints(
         out.print(Text(f"Wrote {spectra}"), soft_wrap=True)
         return
     if as_json:
-        print(json.dumps(paint_rows(chosen), indent=2, ensure_ascii=False))
+        print(json.dumps(paint_rows(chosen, paper), indent=2, ensure_ascii=False))
         return
-    columns = ("Key", "Name", "Colour is", "Unsure by", "Handling", "Light", "Hazard")
-    rows = [
-        tuple(
-            str(row[c])
-            for c in ("key", "name", "provenance", "doubt", "handling", "lightfast", "hazard")
-        )
-        for row in paint_rows(chosen)
-    ]
+    columns = ("Key", "Name", "Colour is", "May be off by", "Handling", "Light", "Hazard")
+    cells = ("key", "name", "provenance", "within", "handling", "lightfast", "hazard")
+    rows = [tuple(str(row[c]) for c in cells) for row in paint_rows(chosen, paper)]
     _print_table("Paints", columns, rows)
+    said = [(p.key, note_words(shelf.box, p)) for p in chosen if listed]
+    for key, words in said:
+        if words:
+            out.print(Text(f"{key}: {words}"))
+    if any(words for _, words in said):
+        out.print()
     out.print(
         Text(
             "Measured: fitted to published spectra. Estimated: from published facts and memory, "
-            "not measured. Calibrated: from your own swatches. Grades and hazards: the label on "
-            "your own paint comes first."
+            "not measured. Calibrated: from your own swatches. May be off by: CIEDE2000 that nine "
+            "of ten quarter coats stay within; 1 can hardly be seen, 5 is a clear difference. "
+            "Grades and hazards: the label on your own paint comes first."
         ),
         style="italic",
     )
@@ -526,8 +541,8 @@ def card_print(
     if left:
         out.print(
             Text(
-                f"No room for {len(left)} more paints ({', '.join(p.key for p in left)}): name up "
-                "to eight of them for another card."
+                f"Not on this card: {', '.join(p.key for p in left)}. Name up to eight of them for "
+                "another one, with another folder (--out)."
             ),
             soft_wrap=True,
         )
@@ -583,19 +598,28 @@ def card_read(
             found = learn_from_photo(photo, told, box, paints, touches, report, progress)
     rows = learnt_rows(found.taught)
     if as_json:
-        told_more = {"warnings": list(found.warnings), "kept_in": str(found.kept_in)}
+        told_more = {
+            "warnings": [*found.warnings, *found.taught.notes],
+            "added": list(found.added),
+            "kept_in": str(found.kept_in),
+        }
         print(json.dumps({"paints": rows, **told_more}, indent=2, ensure_ascii=False))
         return
     for warning in (*found.warnings, *found.taught.notes):
         out.print(Text(warning), style="bold")
-    heads = ("Paint", "Unsure before", "Now", "Its swatches fit to", "Paint again")
+    heads = ("Paint", "Could be off by", "Now by", "Swatches agree within", "Paint again")
     cells = ("name", "before", "now", "fit", "again")
     _print_table(
-        "Learned (CIEDE2000 that nine of ten quarter coats stay within)",
+        "What a quarter coat may be off by, nine times in ten (CIEDE2000: 1 can hardly be seen, "
+        "5 is a clear difference)",
         heads,
         [tuple(str(row[c]) for c in cells) for row in rows],
     )
     back = f" What was known before: {found.older}." if found.older else ""
+    if found.fresh:
+        out.print(Text(f"{found.box} is new, made from the list {paints}."), soft_wrap=True)
+    if found.added:
+        out.print(Text(f"Added to {found.box}: {', '.join(found.added)}."), soft_wrap=True)
     out.print(Text(f"Kept in {found.kept_in}, used with {found.box}.{back}"), soft_wrap=True)
     out.print(Text(f"Look at {found.report}"), soft_wrap=True)
 

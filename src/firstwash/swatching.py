@@ -4,7 +4,7 @@ import os
 import secrets
 from collections.abc import Sequence
 from contextlib import suppress
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime
 from fractions import Fraction
 from pathlib import Path
@@ -22,13 +22,13 @@ from firstwash.card.reading import read_card
 from firstwash.card.recipe import CardRow, rows_for
 from firstwash.card.sheet import read_rows, write_rows
 from firstwash.card.teach import teach
-from firstwash.errors import MeasurementError, OutputError, PhotoError, RequestError
-from firstwash.handout.card_report import card_report
+from firstwash.errors import MeasurementError, OutputError, PaintError, PhotoError, RequestError
+from firstwash.handout.card_report import MARK, card_report
 from firstwash.optics.grid import N_BANDS
 from firstwash.optics.stack import stages
 from firstwash.optics.surface import Paper
 from firstwash.paints.box import Box, write_box
-from firstwash.paints.catalogue import Paint, default_paper
+from firstwash.paints.catalogue import Paint, default_paper, set_names
 from firstwash.paints.instrument.cgats import write_cgats
 from firstwash.paints.instrument.cxf import write_cxf
 from firstwash.paints.instrument.read import read_measurements
@@ -47,6 +47,7 @@ __all__ = [
 ]
 
 LARGEST_SIDE: Final = 5200  # pixels; more tells nothing more of a swatch
+REPORT_MARK: Final = MARK.encode()
 BY_HAND: Final = "card-by-hand.html"
 MEASURED: Final = np.ones(N_BANDS, dtype=np.bool_)
 LARGEST_MEASUREMENT: Final = 32_000_000  # bytes
@@ -57,7 +58,11 @@ Loads = Literal["drops", "brush-loads"]
 
 @dataclass(frozen=True, eq=False)
 class Learnt:
-    """What a card taught and where it is kept. older: the copy of what was known before."""
+    """What a card taught and where it is kept.
+
+    older: the copy of what was known before. added: paints the list did not have. fresh: the list
+    was made anew.
+    """
 
     taught: Taught
     warnings: tuple[str, ...]
@@ -65,6 +70,8 @@ class Learnt:
     kept_in: Path
     report: Path
     older: Path | None
+    added: tuple[str, ...] = ()
+    fresh: bool = False
 
 
 # --- printing ----------------------------------------------------------------------
@@ -95,9 +102,22 @@ def print_card(
         else ("card.pdf", card_pdf(rows, known, size, loads))
     )
     files = (page, ("card.json", write_rows(rows)))
+    _check_free(folder / "card.json", files[1][1])
     written = tuple(_write(folder / name, content) for name, content in files)
     left = tuple(p for p in owned if p.key not in {r.paint for r in rows} and not _taught(p))
     return written, rows, () if names else left
+
+
+def _check_free(file: Path, content: bytes) -> None:
+    """Refuse to put another card's file where one lies already; it is needed for reading."""
+    try:
+        other = file.is_file() and file.read_bytes() != content
+    except OSError:
+        other = True
+    if other:
+        raise OutputError(
+            f"{file} tells of another card; name another folder, for each card needs its own file."
+        )
 
 
 def _taught(one: Paint) -> bool:
@@ -135,7 +155,7 @@ def learn_from_photo(
     first, clockwise, for a card drawn by hand. report: the page written about it.
     Raises FirstwashError; then nothing was changed.
     """
-    shelf, rows, paints = _ready(card, box, start)
+    shelf, rows, paints = _ready(card, box, start, report)
     progress("Reading the photo", 0.0)
     picture = load_photo(photo, max_pixels_per_side=LARGEST_SIDE)
     corners, frame = None, None
@@ -168,18 +188,51 @@ def learn_from_measurements(
     Samples are named after the card's places, A1 to H14. Raises FirstwashError; then nothing was
     changed.
     """
-    shelf, rows, paints = _ready(card, box, start)
+    shelf, rows, paints = _ready(card, box, start, report)
     data = _read(file, LARGEST_MEASUREMENT, "instrument's file")
-    taught = teach_measured(read_measurements(data, file.name), rows, paints)
+    taught = teach_measured(read_measurements(data, file.name), rows, paints, shelf.paper)
     return _keep(shelf, taught, (), "instrument", box, report)
 
 
 def _ready(
-    card: Path, box: Path, start: str | Path
+    card: Path, box: Path, start: str | Path, report: Path
 ) -> tuple[Shelf, tuple[CardRow, ...], dict[str, Paint]]:
+    """The list, the card's rows, and every paint on them as it is thought of.
+
+    A paint with a row is learned anew, from what was thought of it before any card, so that one
+    photo read twice does not count twice; partners are as known.
+    """
     rows = read_rows(_read(card, 1_000_000, "card's file"), card.name)
+    if str(box) in set_names():
+        raise RequestError(
+            f"{box} is a set that comes with firstwash; name a file for your own list, such as "
+            f"{box}.txt."
+        )
+    _check_own(report, (b"<!doctype html", REPORT_MARK))
     shelf = load_shelf(box) if box.exists() else load_shelf(start)
-    return shelf, rows, {k: shelf.paint(k) for row in rows for k in row.keys}
+    own = {row.paint for row in rows}
+    try:
+        paints = {k: _known(shelf, k, k in own) for row in rows for k in row.keys}
+    except PaintError as error:
+        where = box if box.exists() else f"{box}, which does not exist yet, nor in {start}"
+        raise PaintError(f"The card has a paint that is not in {where}: {error}") from error
+    return shelf, rows, paints
+
+
+def _known(shelf: Shelf, key: str, own: bool) -> Paint:
+    return shelf.untaught(key) if own else shelf.paint(key)
+
+
+def _check_own(file: Path, marks: tuple[bytes, ...]) -> None:
+    """Refuse to write over a file that does not look like an older one of the same kind."""
+    try:
+        if not file.exists():
+            return
+        start = file.read_bytes()[:2000]
+    except OSError:
+        start = b""
+    if not all(mark in start for mark in marks):
+        raise OutputError(f"{file} holds something else; name another file to write to.")
 
 
 def _read(file: Path, most: int, what: str) -> bytes:
@@ -201,19 +254,23 @@ def _keep(
     report: Path,
 ) -> Learnt:
     """Write the list, the taught paints and the report; what was known before is kept."""
+    taught = replace(taught, before=tuple(shelf.paint(p.key) for p in taught.paints))
     kept_in = own_file(box)
     listed = _with_all(shelf.box, taught)
     older = _older(kept_in)
     now = merged(shelf.own, taught.paints, taught.paper)
     names = kept_in.name, None if older is None else older.name
     page = card_report(taught, warnings, known_by, *names).encode()
-    if not box.exists() or listed is not shelf.box:
+    existed = box.exists()
+    if not existed or listed is not shelf.box:
         _write(box, write_box(listed).encode())
     if older is not None:
         _write(older, kept_in.read_bytes())
     _write(kept_in, write_own(now))
     _write(report, page)
-    return Learnt(taught, warnings, box, kept_in, report, older)
+    added = tuple(one.name for one in listed.paints if one not in shelf.box.paints)
+    fresh = not existed
+    return Learnt(taught, warnings, box, kept_in, report, older, () if fresh else added, fresh)
 
 
 def _with_all(box: Box, taught: Taught) -> Box:
@@ -250,6 +307,7 @@ def write_spectra(
 
     Samples are named "PB29 1/4"; the bare paper is "paper". They are what the model predicts.
     """
+    _check_own(file, (b"CGATS",) if form == "cgats" else (b"<CxF",))
     ground = paper or default_paper()
     samples = [Sample("paper", ground.reflectance, MEASURED)]
     for one in paints:

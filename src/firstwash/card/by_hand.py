@@ -156,7 +156,7 @@ def _drawing(rows: int) -> str:
             f"Draw a frame {frame.width:g} mm wide and {frame.height:g} mm high "
             f"({inches(frame.width)} and {inches(frame.height)}).",
             "It is square when both diagonals are the same, about "
-            f"{measure(diagonal)}. Make the corners dark and sharp: you will touch them in the "
+            f"{measure(diagonal)}. Make the corners dark and sharp: they are pointed at in the "
             "photo.",
         ),
         Step(
@@ -235,7 +235,10 @@ def _one_row(number: int, row: CardRow, batch: Batch, names: Names, loads: Loads
 
 
 def _photo() -> str:
-    corners = "All four corners of the pencil frame must show; you will be asked to touch them."
+    corners = (
+        "All four corners of the pencil frame must show; where they lie is told with the photo "
+        "(on the command line: --corners)."
+    )
     return f"<h2>The photo</h2>{_items((*PHOTO, corners))}"
 
 

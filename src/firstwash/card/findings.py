@@ -22,7 +22,8 @@ QUARTER = 0.25  # share of full strength at which paints are compared
 class Certainty:
     """A paint before and after: a quarter coat of it, and what nine of ten lie between.
 
-    Before means the painter's own tube, mixed to the painter's own full strength, unseen.
+    Before means the painter's own tube, mixed to the painter's own full strength, unseen; or as
+    an earlier card showed it.
 
     before, after: one stack each. within: CIEDE2000 that nine of ten stay within, before and
     after. bands: (36, 3) reflectance now: low, middle, high; bands_before likewise.
@@ -45,8 +46,9 @@ def certainties(taught: Taught) -> tuple[Certainty, ...]:
 
 
 def _certainty(old: Paint, new: Paint, paper: Paper) -> Certainty:
-    first = belief_before(old)
-    old = replace(old, k=first.k, s=first.s, spread=first.spread, full_coat=1.0)
+    if old.provenance != "calibrated":
+        first = belief_before(old)
+        old = replace(old, k=first.k, s=first.s, spread=first.spread, full_coat=1.0)
     before, after = (
         doubt_of_stacks(paper, [p], np.array([[[QUARTER * p.full_coat]]])) for p in (old, new)
     )

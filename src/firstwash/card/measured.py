@@ -32,12 +32,16 @@ FEWEST = 3  # swatches of a paint by itself
 
 
 def teach_measured(
-    found: Measurements, rows: Sequence[CardRow], paints: Mapping[str, Paint]
+    found: Measurements,
+    rows: Sequence[CardRow],
+    paints: Mapping[str, Paint],
+    known: Paper | None = None,
 ) -> Taught:
     """The paints of a card's rows as an instrument measured them.
 
-    Samples are matched to places by name, whatever the case; bare places tell the paper. Raises
-    MeasurementError if no row has three swatches of its paint alone.
+    Samples are matched to places by name, whatever the case; bare places tell the paper; where
+    none was measured it is `known`, or the built-in one. Raises MeasurementError if no row has
+    three swatches of its paint alone.
     """
     by_name = {s.name.strip().upper(): s for s in found.samples}
     swatches = [s for s in swatches_of(rows) if s.coats and s.name in by_name]
@@ -48,7 +52,7 @@ def teach_measured(
             "No sample is named after a place of the card; name them A1 to H14 as on the card, "
             f"with {FEWEST} or more of the places 2 to 7 in a row."
         )
-    paper, notes = _paper(by_name, rows)
+    paper, notes = _paper(by_name, rows, known or default_paper())
     keys = list(dict.fromkeys(k for r in good for k in rows[r].keys))
     own = {rows[r].paint: r for r in good}
     parts = [p for n, s in enumerate(swatches) for p in parts_of(n, s, keys, own)]
@@ -81,7 +85,7 @@ def teach_measured(
         named_paper(learned.paper),
         result,
         learned.noise,
-        (*found.notes, *notes, *strange_rows(result)),
+        (*found.notes, *notes, *strange_rows(result, paints, paper)),
     )
 
 
@@ -89,12 +93,15 @@ def _alone(swatches: Sequence[Swatch], row: int) -> int:
     return sum(s.row == row and s.kind == "dilution" for s in swatches)
 
 
-def _paper(by_name: Mapping[str, Sample], rows: Sequence[CardRow]) -> tuple[Paper, tuple[str, ...]]:
-    usual = default_paper()
+def _paper(
+    by_name: Mapping[str, Sample], rows: Sequence[CardRow], usual: Paper
+) -> tuple[Paper, tuple[str, ...]]:
     names = [s.name for s in swatches_of(rows) if s.column in BARE]
     bare = [by_name[n].reflectance for n in names if n in by_name]
     if not bare:
-        return usual, ("No bare place was measured, so the built-in paper white was taken.",)
+        return usual, (
+            "No bare place (1 or 12 of a row) was measured, so the paper stays as it was known.",
+        )
     white = np.clip(np.median(bare, axis=0), 0.05, 0.99)
     return Paper(
         "your paper", white, usual.k1, usual.k2, usual.soak, usual.fibre_scattering,

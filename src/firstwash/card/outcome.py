@@ -10,6 +10,8 @@ from numpy.typing import NDArray
 from firstwash.arrays import FloatArray
 from firstwash.card.recipe import Swatch
 from firstwash.optics.grid import N_BANDS
+from firstwash.optics.observer import reflectance_to_lab
+from firstwash.optics.stack import stages
 from firstwash.optics.surface import Paper
 from firstwash.paints.catalogue import Paint
 from firstwash.paints.posterior import Belief
@@ -38,6 +40,9 @@ OTHER_TUBE: Final = 0.50  # of another make's curves, smooth over wavelength
 SCATTER: Final = 2.00  # of its scattering
 PAPER_SPREAD: Final = (0.3, 0.2, 0.1)  # of logit soak, ln fibre scattering, logit k2
 MODEL: Final = 0.16  # of ln K and ln S: what the layer model itself cannot tell [Chen2019]
+GUESSED: Final = 1.0  # sigma from which a paint's hue is only a guess
+COLOURED: Final = 15.0  # C*ab from which a hue is to be spoken of
+OTHER_HUE: Final = 50.0  # degrees of CIELAB hue; makes of one pigment differ by 20 at most
 REPAINT: Final = 6.0  # CIEDE2000 off the fit above which a swatch is worth painting again
 
 
@@ -94,18 +99,43 @@ class Taught:
     texture: float | None = None
 
 
-def strange_rows(swatches: Sequence[SwatchFound]) -> tuple[str, ...]:
-    """A sentence for every row of which at least a third of the swatches do not fit its paint."""
+def strange_rows(
+    swatches: Sequence[SwatchFound], paints: Mapping[str, Paint], paper: Paper
+) -> tuple[str, ...]:
+    """A sentence for every row that does not look like its paint, as thought of before.
+
+    Either a third of its swatches do not fit with each other, or the paint by itself has quite
+    another hue.
+    """
     out = []
     for row in sorted({s.swatch.row for s in swatches}):
         own = [s for s in swatches if s.swatch.row == row]
-        if 3 * sum(s.repaint for s in own) >= len(own):
-            paint = own[0].swatch.coats[-1][0][0]
-            out.append(
-                f"Row {'ABCDEFGH'[row]} does not look like {paint} and its mixtures; is this the "
-                "file of that card?"
-            )
+        alone = [s for s in own if s.swatch.kind == "dilution"]
+        misfits = 3 * sum(s.repaint for s in own) >= len(own)
+        if not (misfits or (alone and _other_hue(alone, paints, paper))):
+            continue
+        one = paints[own[0].swatch.coats[-1][0][0]]
+        out.append(
+            f"Row {'ABCDEFGH'[row]} does not look like {one.name}: is this the file of that card?"
+        )
     return tuple(out)
+
+
+def _other_hue(alone: Sequence[SwatchFound], paints: Mapping[str, Paint], paper: Paper) -> bool:
+    """Whether most swatches of a paint by itself are far from its hue, where both have one."""
+    far = []
+    for s in alone:
+        ((key, amount),) = s.swatch.coats[0]
+        one = paints[key]
+        if one.sigma >= GUESSED:
+            return False
+        depth = amount * one.full_coat
+        seen = stages(paper, depth * one.k[None], depth * one.s[None])[1]
+        a, b = (lab[1] + 1j * lab[2] for lab in (s.found, reflectance_to_lab(seen)))
+        coloured = min(abs(a), abs(b)) > COLOURED
+        turn = abs(np.degrees(np.angle(a / b))) if coloured else 0.0
+        far.append(turn > OTHER_HUE)
+    return bool(2 * sum(far) > len(far))
 
 
 def belief_before(paint: Paint) -> Belief:

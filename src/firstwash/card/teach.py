@@ -71,7 +71,7 @@ def teach(
     )
     return Taught(
         taught, tuple(paints[keys[i]] for i in own), named_paper(learned.paper), found,
-        learned.noise, strange_rows(found), reading.texture,
+        learned.noise, strange_rows(found, paints, ground), reading.texture,
     )  # fmt: skip
 
 

@@ -1,6 +1,6 @@
 """The page that tells what a swatch card taught: one HTML file, nothing fetched."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from html import escape
 
 import numpy as np
@@ -14,7 +14,9 @@ from firstwash.optics.grid import WAVELENGTHS_NM
 from firstwash.optics.observer import lab_to_srgb8, reflectance_to_lab
 from firstwash.picture.values import value_step
 
-__all__ = ["card_report"]
+__all__ = ["MARK", "card_report"]
+
+MARK = '<meta name="generator" content="firstwash swatch card">'
 
 OWN_STYLE = """
 .pair { display: inline-block; width: 4.2rem; margin: .3rem .25rem .3rem 0; text-align: center;
@@ -28,15 +30,12 @@ OWN_STYLE = """
 svg.chart { background: #fff; border: 1px solid var(--line); max-width: 100%; height: auto; }
 """
 
-KINDS = {
-    "dilution": "alone",
-    "pale": "with a pale",
-    "dark": "with a dark",
-    "yellow": "with a yellow",
-    "blue": "with a blue",
-    "double": "two coats",
-    "over": "over another",
-}
+
+EXPLAINED = (
+    "<h2>Swatch by swatch</h2><p>Above what was found, below what the fit predicts for it; the two "
+    "should look alike. The number is how far apart they are (CIEDE2000): 1 can hardly be seen, 6 "
+    "is worth painting again.</p>"
+)
 
 
 def card_report(
@@ -54,13 +53,14 @@ def card_report(
         _warned(warnings, taught.notes, known_by),
         _again(taught),
         _sure(taught),
+        EXPLAINED,
         *(_paint(c, taught.swatches) for c in certainties(taught)),
         _layers(taught),
         _limits(taught),
     ]
     return (
         '<!doctype html><html lang="en"><head><meta charset="utf-8">'
-        '<meta name="viewport" content="width=device-width, initial-scale=1">'
+        f'{MARK}<meta name="viewport" content="width=device-width, initial-scale=1">'
         f"<title>Swatch card: {escape(names)}</title><style>{STYLE}{OWN_STYLE}</style></head>"
         f"<body><main>{''.join(parts)}</main></body></html>\n"
     )
@@ -96,11 +96,20 @@ def _again(taught: Taught) -> str:
     odd = to_repaint(taught)
     if not odd:
         return "<h2>To paint again</h2><p>Nothing: every swatch fits with the others.</p>"
-    rows = [f"<strong>{s.swatch.name}</strong> ({KINDS[s.swatch.kind]})" for s in odd]
+    known = {p.key: p.name for p in (*taught.paints, *taught.before)}
+    rows = [f"<strong>{s.swatch.name}</strong>: {escape(_what(s, known))}" for s in odd]
     return (
         "<h2>To paint again</h2><p>These do not fit with the rest of the card. A wrong cup, a "
         "dirty brush or a puddle left to run would do that.</p>" + listed(rows)
     )
+
+
+def _what(s: SwatchFound, names: Mapping[str, str]) -> str:
+    """A swatch in words: "cobalt blue over cadmium yellow"."""
+    coats = [" with ".join(names.get(key, key) for key, _ in coat) for coat in s.swatch.coats]
+    if s.swatch.kind == "double":
+        return f"two coats of {coats[0]}"
+    return " over ".join(reversed(coats))
 
 
 def _sure(taught: Taught) -> str:
@@ -155,9 +164,7 @@ def _paint(c: Certainty, swatches: Sequence[SwatchFound]) -> str:
     grade = c.paint.handling.granulation
     grain = "" if grade is None or grade < 2 else "<p>Its swatches are speckled: it granulates.</p>"
     return (
-        f"<h2>{escape(c.paint.name)}</h2><p>Above what was found, below what the fit predicts for "
-        "it; the two should look alike. The number is how far apart they are (CIEDE2000): 1 can "
-        "hardly be seen, 6 is worth painting again.</p>"
+        f"<h2>{escape(c.paint.name)}</h2>"
         f'<div class="swatches">{pairs}</div>{said}{grain}{_chart(c)}'
     )
 
@@ -170,7 +177,7 @@ def _row_of(s: SwatchFound, swatches: Sequence[SwatchFound], key: str) -> bool:
 
 
 def _pair(s: SwatchFound) -> str:
-    again = '<b class="again">again</b>' if s.repaint else f"{s.off:.0f}"
+    again = f'<b class="again">{s.off:.0f} again</b>' if s.repaint else f"{s.off:.0f}"
     return (
         f'<div class="pair">{s.swatch.name}<span style="background: {_rgb(s.found)}"></span>'
         f'<span style="background: {_rgb(s.predicted)}"></span>{again}</div>'
@@ -228,12 +235,13 @@ def _chart(c: Certainty) -> str:
 
 def _layers(taught: Taught) -> str:
     glazes = glazes_found(taught.swatches)
+    known = {p.key: p.name for p in (*taught.paints, *taught.before)}
     if not glazes:
         return ""
     rows = [
         [
             f"<strong>{s.swatch.name}</strong>",
-            escape(" over ".join(c[0][0] for c in reversed(s.swatch.coats))),
+            escape(_what(s, known)),
             _chip(s.found),
             _chip(s.predicted),
             whole(f"value {int(value_step(s.found[0]))} / {int(value_step(s.predicted[0]))}"),

@@ -20,7 +20,10 @@ from firstwash.handout.words import (
     washes_by_puddle,
 )
 from firstwash.optics.observer import lab_to_srgb8, srgb_encode, xyz_to_linear_srgb
-from firstwash.paints.catalogue import Paint, load_set, set_names
+from firstwash.optics.surface import Paper
+from firstwash.paints.box import Box, paint_of
+from firstwash.paints.catalogue import Paint, default_paper, load_set, set_names
+from firstwash.paints.doubt import doubt_of_stacks
 from firstwash.paints.facts import PigmentFacts, facts
 from firstwash.picture.values import value_step
 from firstwash.plan.board.ranges import Range
@@ -37,6 +40,7 @@ __all__ = [
     "hand_words",
     "handling_words",
     "learnt_rows",
+    "note_words",
     "paint_rows",
     "plan_rows",
     "plan_summary",
@@ -225,8 +229,23 @@ def handling_words(paint: Paint) -> str:
     return ", ".join(word for holds, word in tests if holds)
 
 
-def paint_rows(paints: Sequence[Paint]) -> list[dict[str, Any]]:
-    """One row per paint, blank where nothing is known."""
+def note_words(box: Box, paint: Paint) -> str:
+    """What a painter's list says of a paint besides its name."""
+    for one in box.paints:
+        if paint_of(one).key == paint.key:
+            marks = ("favourite" if one.favourite else "", "banned" if one.banned else "")
+            told = (one.form, one.fill, *marks, one.note)
+            return ", ".join(str(t) for t in told if t)
+    return ""
+
+
+def paint_rows(paints: Sequence[Paint], paper: Paper | None = None) -> list[dict[str, Any]]:
+    """One row per paint, blank where nothing is known.
+
+    within: CIEDE2000 that nine of ten coats of a quarter of full strength stay within, on paper.
+    """
+    quarter = 0.25 * np.diag([p.full_coat for p in paints])[:, None]
+    found = doubt_of_stacks(paper or default_paper(), paints, quarter).differences()
     return [
         {
             "key": p.key,
@@ -235,7 +254,7 @@ def paint_rows(paints: Sequence[Paint]) -> list[dict[str, Any]]:
             "provenance": p.provenance,
             "source": p.source,
             "note": p.note,
-            "doubt": f"{p.sigma:.0%}",
+            "within": round(float(found[i]), 1),
             "handling": handling_words(p),
             "lightfast": p.handling.lightfast or "",
             "hazard": " ".join(
@@ -244,7 +263,7 @@ def paint_rows(paints: Sequence[Paint]) -> list[dict[str, Any]]:
                 if v and p.handling.hazard != "none"
             ),
         }
-        for p in paints
+        for i, p in enumerate(paints)
     ]
 
 
@@ -264,12 +283,17 @@ def learnt_rows(taught: Taught) -> list[dict[str, Any]]:
     ]
 
 
-def fact_rows(names: Sequence[str]) -> list[dict[str, Any]]:
+def fact_rows(names: Sequence[str], every: bool = False) -> list[dict[str, Any]]:
     """Everything known of pigments, each value with its source; all pigments if none is named.
+
+    every: a Colour Index name means every kind of that pigment.
 
     Raises PaintError for a name that is no pigment's.
     """
-    chosen = [_facts_named(name) for name in names] if names else list(facts())
+    if every:
+        chosen = [f for f in facts() if f.pigment in names]
+    else:
+        chosen = [_facts_named(name) for name in names] if names else list(facts())
     return [
         {
             "key": one.key,

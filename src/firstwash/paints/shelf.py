@@ -5,8 +5,8 @@ from pathlib import Path
 
 from firstwash.errors import PaintError
 from firstwash.optics.surface import Paper
-from firstwash.paints.box import Box, load_box
-from firstwash.paints.catalogue import Paint, PaintSet, default_paper, paint, set_names
+from firstwash.paints.box import Box, BoxPaint, load_box, paint_of
+from firstwash.paints.catalogue import Paint, PaintSet, default_paper, set_names
 from firstwash.paints.own import OwnPaints, own_file, read_own
 
 __all__ = ["Shelf", "load_shelf"]
@@ -38,7 +38,15 @@ class Shelf:
         for one in listed:
             if plain in (one.key.casefold(), one.name.casefold()):
                 return one
-        return paint(word)
+        return paint_of(BoxPaint(word))
+
+    def untaught(self, word: str) -> Paint:
+        """The same paint as it was thought of before any swatch."""
+        return Shelf(self.box, OwnPaints()).paint(word)
+
+    def lists(self, one: Paint) -> bool:
+        """Whether a paint is on the list, banned or not."""
+        return any(p.key == one.key for p in self.box.to_set(with_banned=True).paints)
 
 
 def load_shelf(name_or_path: str | Path) -> Shelf:
