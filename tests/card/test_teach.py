@@ -52,7 +52,8 @@ def card():
 
 
 def taken(card, seed: int, target: bool):
-    return scene.photograph(card, np.random.default_rng(seed), target=target, megapixels=4.0)
+    size = 4.0 if target else 3.0  # megapixels: the target needs room beside the card
+    return scene.photograph(card, np.random.default_rng(seed), target=target, megapixels=size)
 
 
 @pytest.fixture(scope="module")
@@ -79,6 +80,12 @@ def taught(reading, card, known) -> Taught:
 @pytest.fixture(scope="module")
 def without_target(card, known) -> Taught:
     return teach(read_card(load_photo(taken(card, 9, False).jpeg), 3), card.rows, known)
+
+
+@pytest.fixture(scope="module")
+def stacks(card):
+    """Forty stacks nobody painted, in the painter's own strengths, and what they look like."""
+    return trials.stacks_of(card, np.random.default_rng(1))
 
 
 def changed(reading: Reading, **how) -> Reading:
@@ -117,11 +124,10 @@ def sound(found: Taught) -> None:
 
 
 @pytest.mark.parametrize(("which", "most"), [("taught", 4.0), ("without_target", 6.0)])
-def test_unseen_stacks_are_predicted(which: str, most: float, card, known, request) -> None:
+def test_unseen_stacks_are_predicted(which: str, most: float, stacks, known, request) -> None:
     """One to three coats of one or two paints, in the painter's own strengths."""
     found = request.getfixturevalue(which)
     sound(found)
-    stacks = trials.stacks_of(card, np.random.default_rng(1))
     told, true = trials.judged(found.paints, found.paper, stacks)
     blind, _ = trials.judged([known[p.key] for p in found.paints], found.paper, stacks)
     off = np.median(delta_e_2000(told.lab, true))

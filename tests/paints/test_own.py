@@ -28,7 +28,8 @@ from firstwash.paints.spread import N_CURVES
 
 DIGITS = 5e-6  # the file keeps six digits of every number of a curve
 CURVE = arrays(np.float64, N_BANDS, elements=st.floats(1e-6, 1e4))
-WORDS = st.text(min_size=1, max_size=40).filter(lambda t: t.isprintable() and bool(t.strip()))
+LETTERS = st.characters(codec="utf-8").filter(str.isprintable)
+WORDS = st.text(LETTERS, min_size=1, max_size=20).filter(str.strip)
 
 
 def taught(which: str = "PB29", /, **changes) -> Paint:
