@@ -13,6 +13,7 @@ from firstwash.handout.words import (
     colour_words,
     palette_words,
     proportions,
+    unsure_words,
 )
 from firstwash.optics.difference import delta_e_2000
 from firstwash.optics.observer import linear_srgb_to_xyz, srgb_decode, xyz_to_lab
@@ -189,3 +190,8 @@ def test_the_choice_of_paints_is_told_with_what_it_covers(planned: PhotoPlan) ->
     near = replace(best, bound=0.45, gap=0.022)
     assert "more than 2.2% closer" in _told(plan, near)
     assert _told(plan, None) == ""
+
+
+def test_a_range_is_told_in_value_steps() -> None:
+    assert unsure_words(np.array([61.0, 68.0])) == "strongest: 7"
+    assert unsure_words(np.array([38.0, 61.0])) == "strongest: 4 to 7"

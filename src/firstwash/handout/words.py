@@ -139,7 +139,7 @@ def area_words(mm2: float) -> str:
 def unsure_words(lightness: FloatArray) -> str:
     """What a test stroke may dry to, from the low and high L* of its range (2,)."""
     low, high = (int(step) for step in value_step(np.asarray(lightness)))
-    return f"value {low}, nine times in ten" if low == high else f"could be {low} to {high}"
+    return f"strongest: {low}" if low == high else f"strongest: {low} to {high}"
 
 
 def washes_by_puddle(washes: list[Wash]) -> list[tuple[int, list[Wash]]]:
