@@ -10,6 +10,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from firstwash import swatching
 from firstwash.card.sheet import read_rows, write_rows
 from firstwash.errors import FirstwashError, MeasurementError, OutputError, RequestError
 from firstwash.paints.instrument.cgats import write_cgats
@@ -169,6 +170,41 @@ def test_nothing_else_is_written_over(desk) -> None:
 def test_a_list_may_not_bear_the_name_of_a_set(desk) -> None:
     with pytest.raises(RequestError, match="comes with firstwash"):
         learn(desk, box=Path("starter"))
+
+
+def test_a_printed_card_is_told_from_another(desk) -> None:
+    """The printed page itself as a photo: its markers carry the number in its file."""
+    import pypdfium2
+
+    files, _, _ = print_card("starter", ["PB29", "PR255"], desk / "one")
+    print_card("starter", ["PG7", "PB60"], desk / "two")
+    pdf = pypdfium2.PdfDocument(files[0].read_bytes())
+    page = pdf[0]
+    page.render(scale=150 / 72).to_pil().save(desk / "photo.png")
+    page.close()
+    pdf.close()
+    known = {"box": desk / "box.txt", "start": "starter", "report": desk / "report.html"}
+    with pytest.raises(FirstwashError, match="empty"):  # the right file, but nothing is painted
+        learn_from_photo(desk / "photo.png", desk / "one" / "card.json", **known)
+    numbers = [json.loads((desk / n / "card.json").read_text())["number"] for n in ("one", "two")]
+    assert numbers[0] != numbers[1]
+
+
+def test_the_wrong_file_of_two_is_refused(desk, painted, monkeypatch) -> None:
+    card, _ = painted
+    (desk / "card.json").write_bytes(write_rows(card.rows, 5))
+    assert learn(desk).taught.paints  # the simulator's card bears no number: nothing to compare
+    read = swatching.read_card
+
+    def numbered(*words, **more):
+        found = read(*words, **more)
+        return replace(found, card=replace(found.card, number=6))
+
+    monkeypatch.setattr(swatching, "read_card", numbered)
+    with pytest.raises(RequestError, match="another card"):
+        learn(desk)
+    (desk / "card.json").write_bytes(write_rows(card.rows, 6))
+    assert learn(desk).taught.paints
 
 
 def test_another_cards_file_is_noticed_by_its_hues(desk, painted) -> None:

@@ -20,7 +20,7 @@ from firstwash.card.outcome import Taught
 from firstwash.card.pdf import card_pdf
 from firstwash.card.reading import read_card
 from firstwash.card.recipe import CardRow, rows_for
-from firstwash.card.sheet import read_rows, write_rows
+from firstwash.card.sheet import number_for, read_number, read_rows, write_rows
 from firstwash.card.teach import teach
 from firstwash.errors import MeasurementError, OutputError, PaintError, PhotoError, RequestError
 from firstwash.handout.card_report import MARK, card_report
@@ -96,12 +96,13 @@ def print_card(
     chosen = _chosen(shelf, names, owned)
     rows = rows_for(chosen, owned)
     known = {p.key: p for p in (*chosen, *owned)}
+    number = None if by_hand else number_for(rows)
     page = (
         (BY_HAND, by_hand_page(rows, known, loads))
         if by_hand
-        else ("card.pdf", card_pdf(rows, known, size, loads))
+        else ("card.pdf", card_pdf(rows, known, size, loads, number=number))
     )
-    files = (page, ("card.json", write_rows(rows)))
+    files = (page, ("card.json", write_rows(rows, number)))
     _check_free(folder / "card.json", files[1][1])
     written = tuple(_write(folder / name, content) for name, content in files)
     left = tuple(p for p in owned if p.key not in {r.paint for r in rows} and not _taught(p))
@@ -163,11 +164,22 @@ def learn_from_photo(
         scale = picture.linear.shape[1] / picture.width
         corners, frame = _corners(touches) * scale, frame_box(len(rows))
     reading = read_card(picture, len(rows), corners, frame, progress)
+    _check_same(reading.card.number, card)
     if not reading.windows:
         raise PhotoError("No row of the card can be read; photograph the whole card again.")
     progress("Learning the paints", 0.7)
     taught = teach(reading, rows, paints)
     return _keep(shelf, taught, reading.warnings, reading.camera.known_by, box, report)
+
+
+def _check_same(seen: int | None, card: Path) -> None:
+    """Refuse a photo whose markers tell another card than the file."""
+    told = read_number(_read(card, 1_000_000, "card's file"))
+    if seen is not None and told is not None and seen != told:
+        raise RequestError(
+            f"The photo shows another card than {card.name} tells of; name the file that was "
+            "written with this one (--card)."
+        )
 
 
 def _corners(touches: Sequence[tuple[float, float]]) -> NDArray[np.float64]:

@@ -16,7 +16,17 @@ from hypothesis import strategies as st
 
 from firstwash.card.by_hand import frame_box
 from firstwash.card.finding import CardMap, find_card, map_from_touches
-from firstwash.card.layout import FIRST_MARKER, HEIGHT_MM, MARKERS, WIDTH_MM, Box, slot_box
+from firstwash.card.layout import (
+    CARDS,
+    FIRST_MARKER,
+    HEIGHT_MM,
+    MARKERS,
+    WIDTH_MM,
+    Box,
+    place_of,
+    printed_number,
+    slot_box,
+)
 from firstwash.errors import PhotoError
 
 FAMILY = cv2.aruco.getPredefinedDictionary(cv2.aruco.DICT_APRILTAG_36h11)
@@ -349,3 +359,30 @@ def test_touches_that_start_at_another_corner(start: int) -> None:
 def test_whole_numbers_and_lists_of_touches_are_taken() -> None:
     found = map_from_touches(np.round(touched()).astype(int).tolist(), FRAME, SIZE)
     assert np.isfinite(found.pixels(GRID)).all()
+
+
+@pytest.mark.parametrize("number", [0, 17, CARDS - 1])
+def test_small_markers_tell_the_cards_number(number: int) -> None:
+    shot = Shot(tilt=20.0, turn=140.0)
+    found = find_card(photo(shot, drawn({n: printed_number(n, number) for n in MARKERS})))
+    assert found.number == number
+    # The same map as without a number: 0.3 mm, as for a tilted card above.
+    np.testing.assert_allclose(found.pixels(GRID), shot.pixels(GRID), atol=0.3 * 6)
+
+
+def test_a_card_without_a_number_has_none() -> None:
+    assert find_card(photo(Shot(), drawn({n: n for n in MARKERS}))).number is None
+
+
+def test_small_markers_of_two_cards_are_two_cards() -> None:
+    mixed = {n: printed_number(n, 3 if i % 2 else 4) for i, n in enumerate(MARKERS)}
+    assert "two swatch cards" in refused(photo(Shot(), drawn(mixed)))
+
+
+def test_printed_numbers_are_all_different_and_come_back() -> None:
+    seen = {printed_number(n, c): (n, c) for c in range(CARDS) for n in list(MARKERS)[6:]}
+    assert len(seen) == 6 * CARDS
+    assert max(seen) < 587  # the family's size
+    assert all(place_of(printed) == known for printed, known in seen.items())
+    assert place_of(99) is None
+    assert place_of(max(seen) + 1) is None

@@ -7,11 +7,11 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from firstwash.card.layout import ROWS
+from firstwash.card.layout import CARDS, ROWS
 from firstwash.card.recipe import CardRow, rows_for
-from firstwash.card.sheet import FORMAT, read_rows, write_rows
+from firstwash.card.sheet import FORMAT, number_for, read_number, read_rows, write_rows
 from firstwash.errors import RequestError
-from firstwash.paints.catalogue import load_set
+from firstwash.paints.catalogue import load_set, paint
 
 ROW = CardRow("PB29", pale="PW4", dark="PBk9", yellow="PY35", blue="PB28", over="PR83")
 LETTERS = st.characters(codec="utf-8").filter(str.isprintable)
@@ -104,3 +104,21 @@ def test_other_encodings_of_unicode_are_read() -> None:
     plain = told().decode()
     for encoding in ("utf-16", "utf-8-sig"):
         assert read_rows(plain.encode(encoding), "card.json") == (ROW,)
+
+
+def test_the_number_goes_with_the_rows() -> None:
+    rows = rows_for([paint("PB29"), paint("PR255"), paint("PY154")])
+    number = number_for(rows)
+    assert 0 <= number < CARDS
+    assert number == number_for(rows)
+    assert read_number(write_rows(rows, number)) == number
+    assert read_number(write_rows(rows)) is None
+    assert read_rows(write_rows(rows, number), "card.json") == rows
+
+
+@pytest.mark.parametrize("number", ["7", -1, 80, 1.5, [3]])
+def test_a_number_that_is_none_is_no_number(number) -> None:
+    rows = rows_for([paint("PB29"), paint("PR255")])
+    told = json.loads(write_rows(rows))
+    told["number"] = number
+    assert read_number(json.dumps(told).encode()) is None

@@ -52,7 +52,8 @@ def test_the_gradient_is_the_slope_of_the_loss(true, rng) -> None:
         Instrument(seen),
         Camera(
             rng.uniform(0.2, 0.9, (8, 3)), np.full((8, 3), 0.02), PAPER.reflectance, response,
-            0.05 * rng.standard_normal((2, N_BANDS, 3)), np.zeros(3), 0.1 * np.eye(3), 0.01,
+            0.05 * rng.standard_normal((2, N_BANDS, 3)), np.zeros(3), 0.1 * np.eye(3),
+            (0.05, 0.05), (0.01, 0.01),
         ),
     )  # fmt: skip
     for watcher in watchers:

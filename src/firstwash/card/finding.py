@@ -2,7 +2,7 @@
 
 from collections import Counter
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Final
 
 import cv2
@@ -11,7 +11,14 @@ from numpy.typing import NDArray
 from scipy.optimize import least_squares
 
 from firstwash.arrays import FloatArray
-from firstwash.card.layout import HEIGHT_MM, MARKERS, WIDTH_MM, Box, marker_corners
+from firstwash.card.layout import (
+    HEIGHT_MM,
+    MARKERS,
+    WIDTH_MM,
+    Box,
+    marker_corners,
+    place_of,
+)
 from firstwash.errors import PhotoError
 
 __all__ = ["CardMap", "find_card", "map_from_touches"]
@@ -51,12 +58,14 @@ class CardMap:
 
     homography: (3, 3) from mm to pixels of a lens without distortion; k1 bends them outwards
     by k1·r², r in half diagonals from the centre. misfit_mm: rms of the markers' corners.
+    number: of the card, as its small markers tell it; None where they do not.
     """
 
     homography: NDArray[np.float64]
     k1: float
     size: tuple[int, int]  # width, height of the photo in pixels
     misfit_mm: float
+    number: int | None = None
 
     def pixels(self, mm: FloatArray) -> NDArray[np.float64]:
         """(..., 2) x, y in pixels (centre of the first pixel 0, 0) of (..., 2) mm."""
@@ -147,31 +156,29 @@ def find_card(grey: NDArray[np.uint8]) -> CardMap:
     if shrink > 1.0:
         size = (round(width / shrink), round(height / shrink))
         small = np.asarray(cv2.resize(grey, size, interpolation=cv2.INTER_AREA), dtype=np.uint8)
-    found = _markers(small)
+    found, card = _markers(small)
     scale = np.array([width / small.shape[1], height / small.shape[0]])
     corners = {n: (c + 0.5) * scale - 0.5 for n, c in found.items()}
-    return _checked(_fitted(corners, (width, height)))
+    return _checked(replace(_fitted(corners, (width, height)), number=card))
 
 
-def _markers(grey: NDArray[np.uint8]) -> dict[int, NDArray[np.float64]]:
-    """Corners (4, 2) by number of the card's own markers."""
+def _markers(grey: NDArray[np.uint8]) -> tuple[dict[int, NDArray[np.float64]], int | None]:
+    """Corners (4, 2) of the card's own markers by place, and the card's number if it has one."""
     parameters = cv2.aruco.DetectorParameters()
     parameters.cornerRefinementMethod = cv2.aruco.CORNER_REFINE_SUBPIX
     family = cv2.aruco.getPredefinedDictionary(cv2.aruco.DICT_APRILTAG_36h11)
     corners, numbers, _ = cv2.aruco.ArucoDetector(family, parameters).detectMarkers(grey)
     if numbers is None or not len(numbers):
         raise PhotoError(NONE)
-    told = [int(n) for n in np.ravel(numbers)]
-    own = [n for n in told if n in MARKERS]
+    told = [(place_of(int(n)), c) for n, c in zip(np.ravel(numbers), corners, strict=True)]
+    own = [(known, c) for known, c in told if known is not None]
     if not own:
         raise PhotoError(OTHER)
-    if max(Counter(own).values()) > 1:
+    cards = {card for (_, card), _ in own if card is not None}
+    if max(Counter(place for (place, _), _ in own).values()) > 1 or len(cards) > 1:
         raise PhotoError(TWO)
-    return {
-        n: np.asarray(c, dtype=np.float64).reshape(4, 2)
-        for n, c in zip(told, corners, strict=True)
-        if n in MARKERS
-    }
+    found = {place: np.asarray(c, dtype=np.float64).reshape(4, 2) for (place, _), c in own}
+    return found, next(iter(cards), None)
 
 
 def _fitted(corners: Mapping[int, FloatArray], size: tuple[int, int]) -> CardMap:

@@ -17,6 +17,7 @@ Places of a row, from the left:
 A waterproof pen line crosses the whole window before any paint is laid: how far a swatch
 hides it shows how much the paint scatters. Twelve markers of the AprilTag 36h11 family
 [Wang2016] tell a photo how the card lies; they are printed upright, each with its own number.
+The small ones tell which card it is as well.
 """
 
 from dataclasses import dataclass
@@ -27,6 +28,7 @@ from numpy.typing import NDArray
 
 __all__ = [
     "BARE",
+    "CARDS",
     "COLUMNS",
     "DILUTIONS",
     "FIRST_MARKER",
@@ -41,6 +43,8 @@ __all__ = [
     "line_box",
     "marker_corners",
     "place_name",
+    "place_of",
+    "printed_number",
     "sample_box",
     "slot_box",
     "swatch_box",
@@ -51,6 +55,9 @@ HEIGHT_MM: Final = 250.0
 ROWS: Final = 8
 COLUMNS: Final = 14
 FIRST_MARKER: Final = 40  # its own stretch of the family's 587 numbers
+FIRST_SMALL: Final = FIRST_MARKER + 6
+FIRST_TELLING: Final = 100  # small markers that tell the card: six numbers for each of 80 cards
+CARDS: Final = 80
 PEN_LINE_MM: Final = 1.0  # width of the pen to use; a wider one does no harm
 
 _TOP: Final = 17.0  # upper edge of the first row's caption
@@ -155,3 +162,21 @@ def marker_corners(number: int) -> NDArray[np.float64]:
 
 
 MARKERS: Final = _marker_boxes()
+
+
+def printed_number(place: int, card: int | None) -> int:
+    """The number printed at a marker's place (a key of `MARKERS`) on card 0-79, or on none.
+
+    The six small markers tell which card it is; the large ones are the same on all.
+    """
+    if card is None or place < FIRST_SMALL:
+        return place
+    return FIRST_TELLING + 6 * card + place - FIRST_SMALL
+
+
+def place_of(printed: int) -> tuple[int, int | None] | None:
+    """The place and the card of a printed number; None for a number that no card has."""
+    if printed in MARKERS:
+        return printed, None
+    card, small = divmod(printed - FIRST_TELLING, 6)
+    return (FIRST_SMALL + small, card) if 0 <= card < CARDS else None

@@ -15,7 +15,7 @@ from firstwash.card.outcome import (
     strange_rows,
     taught_paint,
 )
-from firstwash.card.recipe import CardRow, Swatch, swatches_of
+from firstwash.card.recipe import CardRow, Swatch, rows_by_key, swatches_of
 from firstwash.errors import MeasurementError
 from firstwash.optics.difference import delta_e_2000
 from firstwash.optics.observer import reflectance_to_lab
@@ -43,6 +43,7 @@ def teach_measured(
     none was measured it is `known`, or the built-in one. Raises MeasurementError if no row has
     three swatches of its paint alone.
     """
+    rows, paints = rows_by_key(rows, paints), {p.key: p for p in paints.values()}
     by_name = {s.name.strip().upper(): s for s in found.samples}
     swatches = [s for s in swatches_of(rows) if s.coats and s.name in by_name]
     good = [r for r in range(len(rows)) if _alone(swatches, r) >= FEWEST]

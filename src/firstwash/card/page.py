@@ -27,6 +27,7 @@ from firstwash.card.layout import (
     Box,
     kind_of,
     line_box,
+    printed_number,
     slot_box,
     swatch_box,
 )
@@ -72,16 +73,17 @@ def card_page(
     paints: Mapping[str, Paint],
     paper: Paper = "A4",
     title: str = TITLE,
+    number: int | None = None,
 ) -> Page:
     """The frame: windows, markers, captions and the rulers, in mm on the page.
 
     Raises RequestError for more than eight rows or an unknown paper, PaintError for a paint
-    that is missing from `paints`, which are by key.
+    that is missing from `paints`, which are by key. number: 0-79, told by the small markers.
     """
     check_rows(rows, paints)
     x, y = card_origin(paper)
     names = Names.of(rows, paints, printable)
-    items = [*_markers(), *_margins(shown_title(title, printable)), *_rulers()]
+    items = [*_markers(number), *_margins(shown_title(title, printable)), *_rulers()]
     for i, row in enumerate(rows):
         items += [*_window(i), *_pen_marks(i), *_name(i, row, names)]
         items += [item for c in range(COLUMNS) for item in _place(i, c, row, names)]
@@ -124,13 +126,13 @@ def _modules(number: int) -> tuple[tuple[int, int, int], ...]:
     return tuple((int(s[0]) - 1, int(s[1]), int(e[1])) for s, e in runs)
 
 
-def _markers() -> Iterator[Item]:
-    for number, box in MARKERS.items():
+def _markers(card: int | None) -> Iterator[Item]:
+    for place, box in MARKERS.items():
         m = box.width / 8
         yield Area(
             tuple(
                 Box(box.x + m * first, box.y + m * row, m * (last - first), m)
-                for row, first, last in _modules(number)
+                for row, first, last in _modules(printed_number(place, card))
             )
         )
 

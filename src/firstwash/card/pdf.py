@@ -25,13 +25,15 @@ def card_pdf(
     paper: Paper = "A4",
     loads: Loads = "drops",
     title: str = TITLE,
+    number: int | None = None,
 ) -> bytes:
     """A swatch card to print, cut out and paint, with the pages that say how.
 
-    paints: every paint of the rows, by key. loads: what the painter counts paint in. The
-    same card gives the same bytes. Raises RequestError and PaintError as `card_page` does.
+    paints: every paint of the rows, by key. loads: what the painter counts paint in. number:
+    0-79, told by the small markers. The same card gives the same bytes. Raises RequestError and
+    PaintError as `card_page` does.
     """
-    front = card_page(rows, paints, paper, title)
+    front = card_page(rows, paints, paper, title, number)
     return pages_pdf((front, *leaflet_pages(rows, paints, paper, loads, title)), title)
 
 

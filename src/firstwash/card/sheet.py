@@ -1,29 +1,36 @@
 """The small file that tells what is painted on a card: its rows and their partners.
 
-    {"format": "firstwash card 1", "rows": [{"paint": "PB29", "pale": ..., ...}, ...]}
+    {"format": "firstwash card 1", "number": 17, "rows": [{"paint": "PB29", "pale": ..., ...}, ...]}
 
 It is written beside the printed card and read again with the photo. Whoever painted something
-else than the card said may change a key in it.
+else than the card said may change a key in it. The number is printed in the card's markers, so that
+a photo of another card is not taken for this one.
 """
 
 import json
+import zlib
 from collections.abc import Sequence
 from dataclasses import asdict, fields
 from typing import Final
 
-from firstwash.card.layout import ROWS
+from firstwash.card.layout import CARDS, ROWS
 from firstwash.card.recipe import CardRow
 from firstwash.errors import RequestError
 
-__all__ = ["FORMAT", "read_rows", "write_rows"]
+__all__ = ["FORMAT", "number_for", "read_number", "read_rows", "write_rows"]
 
 FORMAT: Final = "firstwash card 1"
 LARGEST: Final = 100_000  # bytes
 
 
-def write_rows(rows: Sequence[CardRow]) -> bytes:
-    """The file, UTF-8."""
-    told = {"format": FORMAT, "rows": [asdict(row) for row in rows]}
+def number_for(rows: Sequence[CardRow]) -> int:
+    """A number 0-79 for a card of these rows: the same rows always get the same one."""
+    return zlib.crc32(repr([asdict(row) for row in rows]).encode()) % CARDS
+
+
+def write_rows(rows: Sequence[CardRow], number: int | None = None) -> bytes:
+    """The file, UTF-8. number: the one printed in the card's markers, if it was printed."""
+    told = {"format": FORMAT, "number": number, "rows": [asdict(row) for row in rows]}
     return (json.dumps(told, ensure_ascii=False, indent=1) + "\n").encode()
 
 
@@ -44,6 +51,12 @@ def read_rows(data: bytes, name: str) -> tuple[CardRow, ...]:
     if len({r.paint for r in rows}) < len(rows):
         raise RequestError(f"{name} gives two rows to one paint; give each row its own.")
     return rows
+
+
+def read_number(data: bytes) -> int | None:
+    """The card's number in such a file, which `read_rows` can read; None where it has none."""
+    number = json.loads(data).get("number")
+    return number if isinstance(number, int) and 0 <= number < CARDS else None
 
 
 def _word(value: object) -> bool:
