@@ -59,7 +59,7 @@ def plain_beside_ours() -> None:
     end = time.perf_counter()
     print(
         f"one row, {problem.starts[-1]} unknowns: ours {1e3 * (middle - start):.0f} ms, loss "
-        f"{ours:.2f}; plain {end - middle:.2f} s , loss {plain.fun:.2f} "
+        f"{ours:.2f}; plain {end - middle:.2f} s, loss {plain.fun:.2f} "
         f"({(end - middle) / (middle - start):.0f} times as long)"
     )
 
