@@ -18,13 +18,14 @@ import numpy as np
 import pytest
 
 from firstwash.card.layout import BARE, Box, swatch_box
-from firstwash.card.outcome import Taught, belief_before
+from firstwash.card.outcome import SwatchFound, Taught, belief_before, poor_fit
 from firstwash.card.reading import Reading, read_card
+from firstwash.card.recipe import rows_for, swatches_of
 from firstwash.card.teach import teach
 from firstwash.errors import PaintError, RequestError
 from firstwash.optics.difference import delta_e_2000
 from firstwash.optics.observer import reflectance_to_lab
-from firstwash.paints.catalogue import Paint
+from firstwash.paints.catalogue import Paint, paint
 from firstwash.paints.doubt import doubt_of_stacks
 from firstwash.picture.load import load_photo
 
@@ -327,3 +328,15 @@ def test_rows_that_cannot_be(reading, card, known) -> None:
         teach(reading, [dataclasses.replace(r, dark="mud") for r in card.rows], known)
     with pytest.raises(RequestError, match="two rows"):
         teach(reading, [dataclasses.replace(r, paint="PB29") for r in card.rows], known)
+
+
+def test_a_poor_fit_is_told() -> None:
+    place = swatches_of(rows_for([paint("PB29"), paint("PR255")]))[1]
+    lab = np.array([50.0, 0.0, 0.0])
+
+    def found(off: float) -> SwatchFound:
+        return SwatchFound.of(place, lab, lab, off, [("PB29", 0.03)], None)
+
+    assert poor_fit([found(0.8), found(1.0), found(9.0)]) == ()
+    assert "by daylight" in poor_fit([found(0.8), found(3.0), found(9.0)])[0]
+    assert poor_fit([]) == ()

@@ -25,6 +25,7 @@ __all__ = [
     "belief_before",
     "named_paper",
     "parts_of",
+    "poor_fit",
     "strange_rows",
     "taught_paint",
 ]
@@ -43,6 +44,7 @@ MODEL: Final = 0.16  # of ln K and ln S: what the layer model itself cannot tell
 GUESSED: Final = 1.0  # sigma from which a paint's hue is only a guess
 COLOURED: Final = 15.0  # C*ab from which a hue is to be spoken of
 OTHER_HUE: Final = 50.0  # degrees of CIELAB hue; makes of one pigment differ by 20 at most
+POOR_FIT: Final = 2.0  # CIEDE2000 of the middle swatch; good photos leave 0.5 to 1.8
 REPAINT: Final = 6.0  # CIEDE2000 off the fit above which a swatch is worth painting again
 
 
@@ -119,6 +121,16 @@ def strange_rows(
             f"Row {'ABCDEFGH'[row]} does not look like {one.name}: is this the file of that card?"
         )
     return tuple(out)
+
+
+def poor_fit(swatches: Sequence[SwatchFound]) -> tuple[str, ...]:
+    """A sentence if the swatches on the whole do not fit what any such paint would look like."""
+    if not swatches or float(np.median([s.off for s in swatches])) <= POOR_FIT:
+        return ()
+    return (
+        "The swatches fit their paints poorly on the whole; photograph the card by daylight, and "
+        "check that the card's file is the right one.",
+    )
 
 
 def _other_hue(alone: Sequence[SwatchFound], paints: Mapping[str, Paint], paper: Paper) -> bool:

@@ -16,6 +16,7 @@ from firstwash.card.outcome import (
     belief_before,
     named_paper,
     parts_of,
+    poor_fit,
     strange_rows,
     taught_paint,
 )
@@ -71,7 +72,7 @@ def teach(
     )
     return Taught(
         taught, tuple(paints[keys[i]] for i in own), named_paper(learned.paper), found,
-        learned.noise, strange_rows(found, paints, ground), reading.texture,
+        learned.noise, (*poor_fit(found), *strange_rows(found, paints, ground)), reading.texture,
     )  # fmt: skip
 
 
