@@ -33,7 +33,7 @@ def test_bare_paper_is_sure() -> None:
 
 
 def test_a_sure_paint_leaves_the_models_own_error() -> None:
-    sure = replace(paint("PB29"), sigma=0.0)
+    sure = replace(paint("PB29"), spread=np.zeros((1, 72)))
     one, two = doubt_of_stacks(PAPER, [sure], np.array([[[0.3], [0.0]], [[0.3], [0.3]]])).covariance
     np.testing.assert_allclose(one, MODEL_LAB**2 * np.eye(3), atol=1e-9)
     np.testing.assert_allclose(two, (MODEL_LAB**2 + GLAZE_LAB**2) * np.eye(3), atol=1e-9)

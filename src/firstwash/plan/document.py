@@ -154,7 +154,7 @@ def _puddle(puddle: Puddle, plan: Plan, ranges: FloatArray) -> dict[str, Any]:
         "value_steps": puddle.value_steps,
         "area_mm2": puddle.area_mm2,
         "swatch_lab": puddle.swatch,
-        "swatch_l_90": ranges,
+        "swatch_l_90": ranges.round(2),
         "wet_lab": puddle.wet,
         "amount": asdict(puddle.amount),
     }
@@ -206,7 +206,7 @@ def _cells(plan: Plan) -> list[dict[str, Any]]:
             ],
             "stage_labs": plan.stage_labs[:, i],
             "doubt": plan.doubts[i],
-            "l_90": ranges[i],
+            "l_90": ranges[i].round(2),
         }
         for i in range(plan.cells.count)
     ]

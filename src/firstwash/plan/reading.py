@@ -236,7 +236,7 @@ class _Reader:
         return Puddle(
             name=p["name"],
             parts=parts,
-            strength_range=tuple(p["strength_range"]),
+            strength_range=_strengths(p["strength_range"]),
             area_mm2=p["area_mm2"],
             value_steps=tuple(p["value_steps"]),
             swatch=_numbers(p["swatch_lab"], (2, 3)),
@@ -265,6 +265,13 @@ def _numbers(values: Any, shape: tuple[int, ...]) -> NDArray[np.float64]:
 def _triple(values: Any) -> tuple[float, float, float]:
     a, b, c = _numbers(values, (3,)).tolist()
     return a, b, c
+
+
+def _strengths(values: Any) -> tuple[float, float]:
+    """Weakest and strongest use of a puddle."""
+    weakest, strongest = _numbers(values, (2,)).tolist()
+    _fit(0.0 < weakest <= strongest, "strengths")
+    return weakest, strongest
 
 
 def _amount(told: Document) -> float:

@@ -46,7 +46,7 @@ def puddle_ranges(plan: Plan) -> NDArray[np.float64]:
         for q, puddle in enumerate(plan.puddles)
         for strength in reversed(puddle.strength_range)
     ]
-    return _doubts(plan, strokes).lightness.reshape(-1, 2, 2)
+    return np.asarray(_doubts(plan, strokes).lightness.reshape(-1, 2, 2))
 
 
 def beyond_swatches(plan: Plan) -> dict[int, float]:
