@@ -1,7 +1,7 @@
 """Imports run one way only, and never in a loop.
 
     arrays, errors, parallel ← optics ← paints, picture ← plan, card ← easel, handout ← store
-        ← usecases ← warming ← (firstwash itself) ← web, cli
+        ← usecases, swatching ← warming ← (firstwash itself) ← web, cli
 
 A module may import from its own package and from packages left of it. Packages of one rank
 never import each other, except that `cli` may load `web` inside a function. The top package
