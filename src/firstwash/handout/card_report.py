@@ -25,8 +25,8 @@ OWN_STYLE = """
 .pair .again { font-weight: 700; }
 .swatches { background: #777; padding: .8rem 1rem; }
 .range { display: inline-flex; border: .35rem solid #777; }
-.range span { width: 2.6rem; height: 1.9rem; }
-.range span.mid { width: 4rem; }
+.range span { width: 1.9rem; height: 1.9rem; }
+.range span.mid { width: 2.6rem; }
 svg.chart { background: #fff; border: 1px solid var(--line); max-width: 100%; height: auto; }
 """
 
@@ -119,14 +119,12 @@ def _sure(taught: Taught) -> str:
         rows.append(
             [
                 escape(c.paint.name),
-                _range(c, before=True),
-                whole(_values(low_b, high_b)),
-                _range(c, before=False),
-                whole(_values(low, high)),
+                f"{_range(c, before=True)} {whole(_values(low_b, high_b))}",
+                f"{_range(c, before=False)} {whole(_values(low, high))}",
                 whole(f"{c.within[0]:.0f}, now {c.within[1]:.0f}"),
             ]
         )
-    head = ("Paint", "Before", "Dries to", "Now", "Dries to", "9 of 10 within, CIEDE2000")
+    head = ("Paint", "Before, dries to", "Now, dries to", "9 of 10 within, CIEDE2000")
     return (
         "<h2>How sure the paints are now</h2><p>A coat of a quarter of full strength on your "
         "paper: in the middle what to expect, beside it the lighter and darker end of what nine "
