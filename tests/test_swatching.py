@@ -13,11 +13,12 @@ import pytest
 from firstwash import swatching
 from firstwash.card.sheet import read_rows, write_rows
 from firstwash.errors import FirstwashError, MeasurementError, OutputError, RequestError
+from firstwash.paints.catalogue import default_paper
 from firstwash.paints.instrument.cgats import write_cgats
 from firstwash.paints.instrument.cxf import write_cxf
 from firstwash.paints.instrument.read import read_measurements
 from firstwash.paints.instrument.samples import Sample
-from firstwash.paints.own import own_file, read_own
+from firstwash.paints.own import OwnPaints, own_file, read_own, write_own
 from firstwash.paints.shelf import load_shelf
 from firstwash.plan.glaze import parse_coat, predict_glazes
 from firstwash.swatching import (
@@ -153,6 +154,43 @@ def test_a_photo_read_twice_does_not_count_twice(desk) -> None:
         sizes = [np.sqrt((p.doubt**2).sum()) for p in (a, b)]
         assert sizes[1] > 0.9 * sizes[0]
     assert [p.provenance for p in second.taught.before] == ["calibrated"] * 3
+
+
+def test_without_a_target_the_paper_stays_as_it_was_known(desk, scene) -> None:
+    """Only a target tells the paper's white: a later photo without one does not forget it."""
+    cream = replace(default_paper(), name="mine", reflectance=0.8 * default_paper().reflectance)
+    (desk / "box.txt").write_text("PB28\nPR108\nPY35\n")
+    (desk / "box.paints.json").write_bytes(write_own(OwnPaints((), cream)))
+    rng = np.random.default_rng(3)
+    card = scene.random_card(rng, ["PB28", "PR108"])
+    photo = scene.photograph(card, rng, target=False, megapixels=5.0)
+    (desk / "photo.jpg").write_bytes(photo.jpeg)
+    (desk / "card.json").write_bytes(write_rows(card.rows))
+    found = learn(desk)
+    np.testing.assert_allclose(found.taught.paper.reflectance, cream.reflectance)
+
+
+def test_a_card_by_hand_and_a_printed_one_share_their_file(tmp_path) -> None:
+    print_card("starter", ["PB29", "PR255"], tmp_path)
+    print_card("starter", ["PB29", "PR255"], tmp_path, by_hand=True)
+    assert sorted(p.name for p in tmp_path.iterdir()) == [
+        "card-by-hand.html", "card.json", "card.pdf",
+    ]  # fmt: skip
+
+
+@pytest.mark.parametrize(("form", "write"), [("cgats", write_cgats), ("cxf", write_cxf)])
+def test_an_instruments_own_file_is_not_written_over(tmp_path, form, write) -> None:
+    from datetime import UTC, datetime
+
+    sample = Sample("A2", np.full(36, 0.5), np.ones(36, dtype=np.bool_))
+    theirs = write([sample], datetime(2026, 1, 2, tzinfo=UTC)).replace(b"firstwash", b"lab")
+    (tmp_path / "mine").write_bytes(theirs)
+    paints = load_shelf("measured").to_set().paints[:1]
+    with pytest.raises(OutputError, match="something else"):
+        write_spectra(paints, tmp_path / "mine", form)
+    assert (tmp_path / "mine").read_bytes() == theirs
+    write_spectra(paints, tmp_path / "ours", form)
+    write_spectra(paints, tmp_path / "ours", form)  # an older one of our own is
 
 
 def test_nothing_else_is_written_over(desk) -> None:

@@ -22,7 +22,7 @@ from firstwash.card.reading import read_card
 from firstwash.card.recipe import CardRow, rows_for
 from firstwash.card.sheet import number_for, read_number, read_rows, write_rows
 from firstwash.card.teach import teach
-from firstwash.errors import MeasurementError, OutputError, PaintError, PhotoError, RequestError
+from firstwash.errors import OutputError, PaintError, PhotoError, RequestError
 from firstwash.handout.card_report import MARK, card_report
 from firstwash.optics.grid import N_BANDS
 from firstwash.optics.stack import stages
@@ -96,7 +96,7 @@ def print_card(
     chosen = _chosen(shelf, names, owned)
     rows = rows_for(chosen, owned)
     known = {p.key: p for p in (*chosen, *owned)}
-    number = None if by_hand else number_for(rows)
+    number = number_for(rows)  # of a card by hand as well, so that its file is the same
     page = (
         (BY_HAND, by_hand_page(rows, known, loads))
         if by_hand
@@ -156,25 +156,26 @@ def learn_from_photo(
     first, clockwise, for a card drawn by hand. report: the page written about it.
     Raises FirstwashError; then nothing was changed.
     """
-    shelf, rows, paints = _ready(card, box, start, report)
+    desk = _ready(card, box, start, report)
     progress("Reading the photo", 0.0)
     picture = load_photo(photo, max_pixels_per_side=LARGEST_SIDE)
     corners, frame = None, None
     if touches is not None:
         scale = picture.linear.shape[1] / picture.width
-        corners, frame = _corners(touches) * scale, frame_box(len(rows))
-    reading = read_card(picture, len(rows), corners, frame, progress)
-    _check_same(reading.card.number, card)
+        corners, frame = _corners(touches) * scale, frame_box(len(desk.rows))
+    reading = read_card(picture, len(desk.rows), corners, frame, progress)
+    _check_same(reading.card.number, desk.number, card)
     if not reading.windows:
         raise PhotoError("No row of the card can be read; photograph the whole card again.")
     progress("Learning the paints", 0.7)
-    taught = teach(reading, rows, paints)
-    return _keep(shelf, taught, reading.warnings, reading.camera.known_by, box, report)
+    # Only a target tells the paper's white; without one it stays as an earlier card told it.
+    paper = None if reading.camera.known_by == "target" else desk.shelf.paper
+    taught = teach(reading, desk.rows, desk.paints, paper)
+    return _keep(desk.shelf, taught, reading.warnings, reading.camera.known_by, box, report)
 
 
-def _check_same(seen: int | None, card: Path) -> None:
+def _check_same(seen: int | None, told: int | None, card: Path) -> None:
     """Refuse a photo whose markers tell another card than the file."""
-    told = read_number(_read(card, 1_000_000, "card's file"))
     if seen is not None and told is not None and seen != told:
         raise RequestError(
             f"The photo shows another card than {card.name} tells of; name the file that was "
@@ -200,21 +201,30 @@ def learn_from_measurements(
     Samples are named after the card's places, A1 to H14. Raises FirstwashError; then nothing was
     changed.
     """
-    shelf, rows, paints = _ready(card, box, start, report)
-    data = _read(file, LARGEST_MEASUREMENT, "instrument's file")
-    taught = teach_measured(read_measurements(data, file.name), rows, paints, shelf.paper)
-    return _keep(shelf, taught, (), "instrument", box, report)
+    desk = _ready(card, box, start, report)
+    found = read_measurements(_read(file, LARGEST_MEASUREMENT, "measurements"), file.name)
+    taught = teach_measured(found, desk.rows, desk.paints, desk.shelf.paper)
+    return _keep(desk.shelf, taught, (), "instrument", box, report)
 
 
-def _ready(
-    card: Path, box: Path, start: str | Path, report: Path
-) -> tuple[Shelf, tuple[CardRow, ...], dict[str, Paint]]:
-    """The list, the card's rows, and every paint on them as it is thought of.
+@dataclass(frozen=True, eq=False)
+class _Desk:
+    """The painter's list, the card's rows and number, and every paint on it as thought of."""
+
+    shelf: Shelf
+    rows: tuple[CardRow, ...]
+    number: int | None
+    paints: dict[str, Paint]
+
+
+def _ready(card: Path, box: Path, start: str | Path, report: Path) -> _Desk:
+    """All that is needed before a card is looked at.
 
     A paint with a row is learned anew, from what was thought of it before any card, so that one
     photo read twice does not count twice; partners are as known.
     """
-    rows = read_rows(_read(card, 1_000_000, "card's file"), card.name)
+    told = _read(card, 1_000_000, "card's file")
+    rows = read_rows(told, card.name)
     if str(box) in set_names():
         raise RequestError(
             f"{box} is a set that comes with firstwash; name a file for your own list, such as "
@@ -228,7 +238,7 @@ def _ready(
     except PaintError as error:
         where = box if box.exists() else f"{box}, which does not exist yet, nor in {start}"
         raise PaintError(f"The card has a paint that is not in {where}: {error}") from error
-    return shelf, rows, paints
+    return _Desk(shelf, rows, read_number(told), paints)
 
 
 def _known(shelf: Shelf, key: str, own: bool) -> Paint:
@@ -248,9 +258,10 @@ def _check_own(file: Path, marks: tuple[bytes, ...]) -> None:
 
 
 def _read(file: Path, most: int, what: str) -> bytes:
+    """The bytes of a file; most: how many it may hold. what: it is, after "the"."""
     try:
         if file.stat().st_size > most:
-            raise MeasurementError(f"{file.name} is too large to be an {what}.")
+            raise RequestError(f"{file.name} is too large for the {what}; name another file.")
         return file.read_bytes()
     except (OSError, ValueError) as error:
         why = getattr(error, "strerror", None) or "its name cannot be used"
@@ -319,7 +330,9 @@ def write_spectra(
 
     Samples are named "PB29 1/4"; the bare paper is "paper". They are what the model predicts.
     """
-    _check_own(file, (b"CGATS",) if form == "cgats" else (b"<CxF",))
+    # An instrument's file has the same form: only what this program wrote may be replaced.
+    ours = b'ORIGINATOR "firstwash"' if form == "cgats" else b"<Creator>firstwash</Creator>"
+    _check_own(file, (ours,))
     ground = paper or default_paper()
     samples = [Sample("paper", ground.reflectance, MEASURED)]
     for one in paints:

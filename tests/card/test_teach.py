@@ -340,3 +340,13 @@ def test_a_poor_fit_is_told() -> None:
     assert poor_fit([found(0.8), found(1.0), found(9.0)]) == ()
     assert "by daylight" in poor_fit([found(0.8), found(3.0), found(9.0)])[0]
     assert poor_fit([]) == ()
+
+
+def test_a_partner_that_was_taught_keeps_its_curves() -> None:
+    """Of a calibrated paint only today's strength is open: a factor common to all bands."""
+    known = paint("PB29")
+    taught = dataclasses.replace(known, provenance="calibrated", spread=np.full((1, 72), 0.01))
+    fresh, kept = (belief_before(p).spread for p in (known, taught))
+    assert len(kept) == 1
+    np.testing.assert_allclose(np.abs(kept), np.hypot(0.5, 0.01), rtol=1e-6)
+    assert np.trace(kept.T @ kept) < 0.5 * np.trace(fresh.T @ fresh)

@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from firstwash.optics.grid import N_BANDS, WAVELENGTHS_NM
+from firstwash.optics.grid import N_BANDS
 from firstwash.paints.spread import (
     N_CURVES,
     drawn_curves,
@@ -52,7 +52,6 @@ def test_draws_have_the_covariance_and_the_middle_they_should() -> None:
         np.testing.assert_allclose(off.mean(axis=0), 0.0, atol=1e-12)  # draws come in pairs
         # 4,000 draws: standard error of a spread is its 90th part
         np.testing.assert_allclose(off.std(axis=0), 0.3, rtol=0.08)
-    assert (np.diff(WAVELENGTHS_NM) == 10).all()
 
 
 def test_draws_repeat() -> None:

@@ -43,7 +43,8 @@ PAPER_SPREAD: Final = (0.3, 0.2, 0.1)  # of logit soak, ln fibre scattering, log
 MODEL: Final = 0.16  # of ln K and ln S: what the layer model itself cannot tell [Chen2019]
 GUESSED: Final = 1.0  # sigma from which a paint's hue is only a guess
 COLOURED: Final = 15.0  # C*ab from which a hue is to be spoken of
-OTHER_HUE: Final = 50.0  # degrees of CIELAB hue; makes of one pigment differ by 20 at most
+OTHER_HUE: Final = 50.0  # degrees of CIELAB hue; makes differ by far less (from memory)
+GRAIN_GRADES: Final = (0.015, 0.03, 0.06, 0.10)  # speckle from which grades 1 to 4 begin; a guess
 POOR_FIT: Final = 2.0  # CIEDE2000 of the middle swatch; good photos leave 0.5 to 1.8
 REPAINT: Final = 6.0  # CIEDE2000 off the fit above which a swatch is worth painting again
 
@@ -88,8 +89,8 @@ class Taught:
     """What a card taught: paints with a row of their own, and the paper they were painted on.
 
     before: the same paints as they were thought of. noise: by what factor the swatches stray
-    more than expected. notes: sentences. texture: share by
-    which the bare paper is speckled, None where no photo told it.
+    more than expected. notes: sentences. texture: share by which the bare paper is speckled, None
+    where no photo told it.
     """
 
     paints: tuple[Paint, ...]
@@ -153,25 +154,17 @@ def _other_hue(alone: Sequence[SwatchFound], paints: Mapping[str, Paint], paper:
 def belief_before(paint: Paint) -> Belief:
     """What is thought of the painter's own tube of a paint before any swatch is seen.
 
-    Amount 1 is the painter's full strength from here on, whatever the catalogue calls so.
+    Amount 1 is the painter's full strength from here on, whatever the catalogue calls so. Of a
+    paint that an earlier card taught only the strength of today's puddle is open.
     """
     log = np.concatenate([np.log(paint.k), np.log(paint.s)]) + np.log(paint.full_coat)
-    tube = smooth_factors(OTHER_TUBE, 0.3, 50.0)
-    scatter = smooth_factors(SCATTER, 0.8, 100.0)
-    full = np.full((1, N_CURVES), FULL)
-    return Belief(
-        log,
-        squeezed(
-            np.vstack(
-                [
-                    paint.doubt,
-                    full,
-                    np.hstack([tube, np.zeros_like(tube)]),
-                    np.hstack([np.zeros_like(scatter), scatter]),
-                ]
-            )
-        ),
-    )
+    factors = [paint.doubt, np.full((1, N_CURVES), FULL)]
+    if paint.provenance != "calibrated":
+        tube = smooth_factors(OTHER_TUBE, 0.3, 50.0)
+        scatter = smooth_factors(SCATTER, 0.8, 100.0)
+        factors.append(np.hstack([tube, np.zeros_like(tube)]))
+        factors.append(np.hstack([np.zeros_like(scatter), scatter]))
+    return Belief(log, squeezed(np.vstack(factors)))
 
 
 def parts_of(
@@ -231,7 +224,7 @@ def _grain_grade(grain: Sequence[float], before: Paint) -> int | None:
     grade = before.handling.granulation
     if not grain:
         return grade
-    seen = int(np.digitize(np.median(grain), [0.015, 0.03, 0.06, 0.10]))
+    seen = int(np.digitize(np.median(grain), GRAIN_GRADES))
     if grade is None:
         return seen
     return grade + int(np.sign(seen - grade)) if abs(seen - grade) > 1 else grade

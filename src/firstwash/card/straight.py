@@ -16,6 +16,7 @@ __all__ = ["PPMM", "BarePaper", "LightField", "bare_paper", "cut", "straighten"]
 
 PPMM: Final = 8.0  # pixels per mm of the straightened card
 EVEN: Final = 0.05  # share by which bare paper may stray from an even light before it is odd
+# How light runs on from the card to a target beside it: assumed, no source.
 SLOPE: Final = 0.06  # spread of the slope of ln light per 100 mm, before it is seen
 BEND: Final = 0.03  # rms of ln light about an even slope
 CURVE: Final = 0.01  # by which ln light strays from it in 100 mm beyond the samples

@@ -25,6 +25,7 @@ from firstwash.plan.puddles import Mixing
 from firstwash.plan.result import Agreement, Errors, Plan, Report, Rung
 from firstwash.plan.schedule import Schedule, amounts_of, how_laid, in_order, schedule_of
 from firstwash.plan.stacks import Stack
+from firstwash.plan.sureness import stack_amounts
 from firstwash.plan.wash import Puddle, Wash
 
 MOST_DARKENING, OF_STRONG = 0.9, 0.7  # see `strong_coats`
@@ -376,12 +377,7 @@ def doubts_of(
     first order; the differences add as squares, for the factors are independent.
     """
     known = list(dict.fromkeys(coats))
-    deepest = max((len(own) for own in known), default=0)
-    amounts = np.zeros((len(known), max(deepest, 1), recipes.shape[1]))
-    for i, own in enumerate(known):
-        for c, (_, puddle, strength) in enumerate(own):
-            amounts[i, c] = strength * recipes[puddle]
-    found = doubt_of_stacks(paper, paints, amounts)
+    found = doubt_of_stacks(paper, paints, stack_amounts(known, recipes))
     moved = found.lab[:, None] + found.moves.transpose(0, 2, 1)
     plain = np.broadcast_to(found.lab[:, None], moved.shape)
     each = np.sqrt((delta_e_2000(moved, plain) ** 2).sum(axis=1))
