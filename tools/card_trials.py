@@ -9,7 +9,13 @@ coat each, black and white left out, on the card's own paper. Amounts are told i
 own strengths: the unit of each paint is the mean of what was laid in its row over what should
 have been, for nothing on a card can tell a strong puddle from a strong paint.
 
+What a painter is told after the fit (`Taught.notes`) counts as a warning like the photo's own.
+With --spectra the same cards are read without a camera, from the true spectra of the swatches:
+what is left is the layer model's and the painter's. With --places only those are read.
+
 Run: python tools/card_trials.py [--good 200] [--spoiled 100] [--first 1000] [--to FILE]
+     python tools/card_trials.py --spectra --good 100 --spoiled 0
+     python tools/card_trials.py --places 3,5,7,13 --good 60 --spoiled 0
 """
 
 import argparse
@@ -26,14 +32,18 @@ from numpy.typing import NDArray
 
 from card_scene import PaintedCard, Spoil, photograph, random_card, unseen_stack
 from estimate_paints import blind_curves
+from firstwash.card.layout import BARE, COLUMNS
+from firstwash.card.measured import teach_measured
 from firstwash.card.outcome import Taught
-from firstwash.card.reading import Reading, read_card
+from firstwash.card.reading import read_card
 from firstwash.card.teach import teach
 from firstwash.errors import PhotoError
 from firstwash.optics.difference import delta_e_2000
+from firstwash.optics.grid import N_BANDS
 from firstwash.optics.observer import reflectance_to_lab
 from firstwash.paints.catalogue import Paint
 from firstwash.paints.doubt import StackDoubt, doubt_of_stacks
+from firstwash.paints.instrument.samples import Measurements, Sample
 from firstwash.paints.unknown import unknown_paint
 from firstwash.picture.load import load_photo
 
@@ -128,8 +138,21 @@ def judged(
     return doubt_of_stacks(paper, paints, amounts), true
 
 
-def trial(seed: int, target: bool, spoil: Spoil | None) -> Trial:
-    """Paint a card, photograph it, read it, and compare."""
+def spectral_trial(seed: int) -> Trial:
+    """Paint a card, measure its swatches without an error, and compare."""
+    rng = np.random.default_rng([seed, 0])
+    card = random_card(rng, variety=VARIETY)
+    whole = np.ones(N_BANDS, dtype=np.bool_)
+    samples = tuple(Sample(n, np.asarray(r), whole) for n, r in card.true_reflectance.items())
+    taught = teach_measured(Measurements(samples, {}, ()), card.rows, blind_paints())
+    about = (seed, False, None, "none")
+    return _compared(about, card, (), None, taught, stacks_of(card, rng))
+
+
+def trial(
+    seed: int, target: bool, spoil: Spoil | None, places: Sequence[int] = range(COLUMNS)
+) -> Trial:
+    """Paint a card, photograph it, read those places (0-13) of it, and compare."""
     rng = np.random.default_rng([seed, 0 if spoil is None else 1])
     card = random_card(rng, variety=VARIETY)
     photo = photograph(card, rng, target=target, spoil=spoil)
@@ -137,16 +160,19 @@ def trial(seed: int, target: bool, spoil: Spoil | None) -> Trial:
     about = (seed, target, spoil, str(photo.conditions.get("light")))
     try:
         reading = read_card(load_photo(photo.jpeg), len(card.rows))
-        taught = teach(reading, card.rows, blind_paints())
+        kept = tuple(w for w in reading.windows if w.column in places or w.column in BARE)
+        taught = teach(replace(reading, windows=kept), card.rows, blind_paints())
     except PhotoError as error:
         return Trial(*about, refused=str(error))
-    return _compared(about, card, reading, taught, stacks)
+    warned = (*reading.warnings, *taught.notes)
+    return _compared(about, card, warned, reading.camera.misfit, taught, stacks)
 
 
 def _compared(
     about: tuple[int, bool, str | None, str],
     card: PaintedCard,
-    reading: Reading,
+    warnings: tuple[str, ...],
+    misfit: float | None,
     taught: Taught,
     stacks: Sequence[tuple[Stack, Floats]],
 ) -> Trial:
@@ -157,17 +183,17 @@ def _compared(
     )
     swatch = delta_e_2000(np.array([s.predicted for s in taught.swatches]), true)
     if not usable:
-        return Trial(*about, warnings=reading.warnings, swatch=swatch.tolist())
+        return Trial(*about, warnings=warnings, swatch=swatch.tolist())
     found, lab = judged(taught.paints, taught.paper, usable)
     first, _ = judged([blind_paints()[p.key] for p in taught.paints], taught.paper, usable)
     return Trial(
         *about,
-        warnings=reading.warnings,
+        warnings=warnings,
         off=delta_e_2000(found.lab, lab).tolist(),
         before=delta_e_2000(first.lab, lab).tolist(),
         held=found.holds(lab).tolist(),
         swatch=swatch.tolist(),
-        misfit=reading.camera.misfit,
+        misfit=misfit,
     )
 
 
@@ -201,14 +227,23 @@ def main() -> int:
     parser.add_argument("--spoiled", type=int, default=100)
     parser.add_argument("--first", type=int, default=1000, help="seed of the first photo")
     parser.add_argument("--to", type=Path, help="file for every trial, one JSON object a line")
+    parser.add_argument("--spectra", action="store_true", help="no photos: true spectra")
+    parser.add_argument("--places", default="1-14", help="places read, as 3,5,7,13; bare ones too")
     wanted = parser.parse_args()
+    if wanted.spectra:
+        found = [spectral_trial(wanted.first + i) for i in range(wanted.good)]
+        print(f"by true spectra: {json.dumps(summed(found))}")
+        return 0
+    places: Sequence[int] = range(COLUMNS)
+    if wanted.places != "1-14":
+        places = [int(p) - 1 for p in wanted.places.split(",")]
     todo: list[tuple[int, bool, Spoil | None]] = [
         (wanted.first + i, i % 2 == 0, None) for i in range(wanted.good)
     ]
     todo += [(wanted.first + i, i // 4 % 2 == 0, SPOILS[i % 4]) for i in range(wanted.spoiled)]
     done = []
     for one in todo:
-        done.append(trial(*one))
+        done.append(trial(*one, places))
         if wanted.to is not None:
             with wanted.to.open("a", encoding="utf-8") as file:
                 file.write(json.dumps(asdict(done[-1])) + "\n")
