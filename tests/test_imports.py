@@ -1,7 +1,7 @@
 """Imports run one way only, and never in a loop.
 
     arrays, errors, parallel ← optics ← paints, picture ← plan, card ← easel, handout ← store
-        ← usecases, swatching ← warming ← (firstwash itself) ← web, cli
+        ← usecases, swatching ← warming ← (firstwash itself) ← terminal ← cli_cards ← web, cli
 
 A module may import from its own package and from packages left of it. Packages of one rank
 never import each other, except that `cli` may load `web` inside a function. The top package
@@ -17,7 +17,7 @@ import pytest
 SOURCE = Path(__file__).parents[1] / "src" / "firstwash"
 ORDER = (
     "arrays errors parallel", "optics", "paints picture", "plan card", "easel handout", "store",
-    "usecases swatching", "warming", "firstwash", "web cli",
+    "usecases swatching", "warming", "firstwash", "terminal", "cli_cards", "web cli",
 )  # fmt: skip
 RANK = {name: rank for rank, names in enumerate(ORDER) for name in names.split()}
 RANK["__main__"] = RANK["cli"] + 1

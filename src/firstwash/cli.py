@@ -15,12 +15,12 @@ from types import FrameType
 from typing import Annotated, Any
 
 import typer
-from rich.console import Console
-from rich.progress import BarColumn, Progress, SpinnerColumn, TextColumn, TimeElapsedColumn
 from rich.table import Table
 from rich.text import Text
 
+from firstwash.cli_cards import card
 from firstwash.errors import FirstwashError, RequestError
+from firstwash.terminal import err, out, print_table, working
 
 __all__ = ["app", "main"]
 
@@ -33,8 +33,7 @@ app = typer.Typer(
     help="Plan a transparent watercolour from a photo and the paints you own: what to mix, "
     "where to lay it, in which order, and what the sheet will look like after each layer.",
 )
-out = Console()
-err = Console(stderr=True)
+app.add_typer(card, name="card")
 
 # A quarter less time to compile the kernels, three or four per cent more to run them.
 os.environ.setdefault("NUMBA_OPT", "1")
@@ -48,20 +47,6 @@ class BackgroundChoice(StrEnum):
     painted = "painted"
     bare = "bare"
     graded = "graded"
-
-
-class SizeChoice(StrEnum):
-    """Paper of a home printer."""
-
-    a4 = "A4"
-    letter = "Letter"
-
-
-class LoadChoice(StrEnum):
-    """How a painter measures paint and water."""
-
-    drops = "drops"
-    brush_loads = "brush-loads"
 
 
 class FormatChoice(StrEnum):
@@ -78,22 +63,6 @@ class LightChoice(StrEnum):
     print = "D50"
     lamp = "A"
     led = "LED"
-
-
-@contextmanager
-def _working(quiet: bool) -> Iterator[Any]:
-    """A progress bar on standard error; gives the callback that moves it."""
-    columns = (
-        SpinnerColumn(),
-        TextColumn("{task.description:<24}"),
-        BarColumn(bar_width=28),
-        TimeElapsedColumn(),
-    )
-    with Progress(
-        *columns, console=err, transient=True, disable=quiet or not err.is_terminal
-    ) as bar:
-        task = bar.add_task("Starting", total=1.0)
-        yield lambda step, done: bar.update(task, description=step, completed=done)
 
 
 def _fractions(text: str | None, what: str) -> tuple[float, float, float, float] | None:
@@ -321,7 +290,7 @@ def plan(
         background_mask=background_mask,
         room=Room(temperature, humidity / 100.0, hair_dryer=hair_dryer or beginner),
     )
-    with _working(quiet or as_json) as progress:
+    with working(quiet or as_json) as progress:
         if before is None:
             result = plan_photo(photo, wishes, ready_first(progress))
         else:
@@ -333,23 +302,13 @@ def plan(
         print(json.dumps({**summary, "folder": str(folder)}, indent=2, ensure_ascii=False))
         return
     for heading, columns, rows in plan_rows(result.plan):
-        _print_table(heading, columns, rows)
+        print_table(heading, columns, rows)
     worth = palette_words(result.plan)
     if result.more is not None:
         out.print(Text("\n".join(more_words(m) for m in result.more) or NO_PAINT_MORE))
     for note in (*([worth] if worth else ()), *result.notes, *result.plan.notes):
         out.print(Text(note), style="italic")
     out.print(Text(f"\nLook at {page}"), soft_wrap=True)
-
-
-def _print_table(heading: str, columns: tuple[str, ...], rows: list[tuple[str, ...]]) -> None:
-    table = Table(title=heading, title_justify="left", title_style="bold", box=None, pad_edge=False)
-    for column in columns:
-        table.add_column(column, overflow="fold")
-    for row in rows:
-        table.add_row(*(Text(cell) for cell in row))
-    out.print(table)
-    out.print()
 
 
 @app.command()
@@ -448,7 +407,7 @@ def paints(
         if as_json:
             print(json.dumps({row[0]: row[1] for row in set_rows()}, indent=2, ensure_ascii=False))
             return
-        _print_table("Sets", ("Set", "Paints"), set_rows())
+        print_table("Sets", ("Set", "Paints"), set_rows())
         return
     listed = bool(
         names and len(names) == 1 and (names[0] in set_names() or Path(names[0]).is_file())
@@ -475,7 +434,7 @@ def paints(
     columns = ("Key", "Name", "Colour is", "May be off by", "Handling", "Light", "Hazard")
     cells = ("key", "name", "provenance", "within", "handling", "lightfast", "hazard")
     rows = [tuple(str(row[c]) for c in cells) for row in paint_rows(chosen, paper)]
-    _print_table("Paints", columns, rows)
+    print_table("Paints", columns, rows)
     said = [(p.key, note_words(shelf.box, p)) for p in chosen if listed]
     for key, words in said:
         if words:
@@ -498,145 +457,11 @@ def _print_facts(rows: list[dict[str, Any]], as_json: bool) -> None:
         print(json.dumps(rows, indent=2, ensure_ascii=False))
         return
     for row in rows:
-        _print_table(
+        print_table(
             f"{row['name']} ({row['key']})",
             ("Fact", "Value", "From"),
             [(k, str(v["value"]), v["source"]) for k, v in row["facts"].items()],
         )
-
-
-card = typer.Typer(
-    no_args_is_help=True,
-    help="Teach firstwash your own paints: print a swatch card, paint it, photograph it.",
-)
-app.add_typer(card, name="card")
-
-
-@card.command("print")
-def card_print(
-    names: Annotated[
-        list[str] | None,
-        typer.Argument(help="Up to eight paints by key or name; else the first eight not taught."),
-    ] = None,
-    paints: Annotated[
-        str, typer.Option(help="The paints you own: a set by name or a text file.")
-    ] = "starter",
-    size: Annotated[SizeChoice, typer.Option(help="Your printer's paper.")] = SizeChoice.a4,
-    loads: Annotated[
-        LoadChoice, typer.Option(help="Measure by drops (tubes) or brush-loads (pans).")
-    ] = LoadChoice.drops,
-    by_hand: Annotated[
-        bool,
-        typer.Option("--by-hand", help="No printer: a page that says how to draw the card."),
-    ] = False,
-    folder: Annotated[Path, typer.Option("--out", help="Folder for it; made if need be.")] = Path(
-        "card"
-    ),
-) -> None:
-    """Make a swatch card to print, cut out and paint."""
-    from firstwash.swatching import print_card
-
-    files, rows, left = print_card(paints, names or (), folder, size.value, loads.value, by_hand)
-    out.print(Text(f"Rows: {', '.join(row.paint for row in rows)}"), soft_wrap=True)
-    if left:
-        out.print(
-            Text(
-                f"Not on this card: {', '.join(p.key for p in left)}. Name up to eight of them for "
-                "another one, with another folder (--out)."
-            ),
-            soft_wrap=True,
-        )
-    out.print(
-        Text(f"Wrote {' and '.join(str(f) for f in files)}; keep both until it is read."),
-        soft_wrap=True,
-    )
-
-
-@card.command("read")
-def card_read(
-    photo: Annotated[
-        Path | None, typer.Argument(help="Photo of the painted card; or use --measured.")
-    ] = None,
-    told: Annotated[
-        Path, typer.Option("--card", help="The file that was written with the card.")
-    ] = Path("card/card.json"),
-    box: Annotated[
-        Path, typer.Option("--box", help="Your list of paints; made from --paints if missing.")
-    ] = Path("my-paints.txt"),
-    paints: Annotated[
-        str, typer.Option(help="The set your list starts from, if there is none yet.")
-    ] = "starter",
-    corners: Annotated[
-        str | None,
-        typer.Option(
-            help="For a card drawn by hand: the pencil frame's corners in pixels, upper left "
-            'first, clockwise: "x,y x,y x,y x,y".'
-        ),
-    ] = None,
-    measured: Annotated[
-        Path | None,
-        typer.Option(help="An instrument's file instead: CGATS.17 text or CxF3, places A1 to H14."),
-    ] = None,
-    report: Annotated[Path, typer.Option(help="The page to write about it.")] = Path(
-        "card-report.html"
-    ),
-    as_json: Annotated[bool, typer.Option("--json", help="Print JSON.")] = False,
-    quiet: Annotated[bool, typer.Option("--quiet", help="No progress bar.")] = False,
-) -> None:
-    """Read the photo of a painted card, and plan with your own paints from then on."""
-    from firstwash.handout.table import learnt_rows
-    from firstwash.swatching import learn_from_measurements, learn_from_photo
-
-    if (photo is None) == (measured is None):
-        raise RequestError("Name one photo of the card, or an instrument's file with --measured.")
-    with _working(quiet or as_json) as progress:
-        if measured is not None:
-            found = learn_from_measurements(measured, told, box, paints, report)
-        else:
-            assert photo is not None
-            touches = _touches(corners)
-            found = learn_from_photo(photo, told, box, paints, touches, report, progress)
-    rows = learnt_rows(found.taught)
-    if as_json:
-        told_more = {
-            "warnings": [*found.warnings, *found.taught.notes],
-            "added": list(found.added),
-            "kept_in": str(found.kept_in),
-        }
-        print(json.dumps({"paints": rows, **told_more}, indent=2, ensure_ascii=False))
-        return
-    for warning in (*found.warnings, *found.taught.notes):
-        out.print(Text(warning), style="bold")
-    heads = ("Paint", "Could be off by", "Now by", "Swatches agree within", "Paint again")
-    cells = ("name", "before", "now", "fit", "again")
-    _print_table(
-        "What a quarter coat may be off by, nine times in ten (CIEDE2000: 1 can hardly be seen, "
-        "5 is a clear difference)",
-        heads,
-        [tuple(str(row[c]) for c in cells) for row in rows],
-    )
-    back = f" What was known before: {found.older}." if found.older else ""
-    if found.fresh:
-        out.print(Text(f"{found.box} is new, made from the list {paints}."), soft_wrap=True)
-    if found.added:
-        out.print(Text(f"Added to {found.box}: {', '.join(found.added)}."), soft_wrap=True)
-    out.print(Text(f"Kept in {found.kept_in}, used with {found.box}.{back}"), soft_wrap=True)
-    out.print(Text(f"Look at {found.report}"), soft_wrap=True)
-
-
-def _touches(text: str | None) -> list[tuple[float, float]] | None:
-    if text is None:
-        return None
-    try:
-        pairs = [tuple(float(v) for v in pair.split(",")) for pair in text.split()]
-        if len(pairs) != 4 or any(len(p) != 2 for p in pairs):
-            raise ValueError
-    except ValueError:
-        raise RequestError(
-            f'--corners is four pairs of pixels, for example "120,80 3900,95 3880,2900 130,2880", '
-            f'not "{text}".'
-        ) from None
-    return [(p[0], p[1]) for p in pairs]
 
 
 @contextmanager

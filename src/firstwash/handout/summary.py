@@ -181,7 +181,7 @@ def _puddles(plan: Plan) -> str:
                 _puddle_strip(puddle, plan),
                 escape(parts_words(puddle, plan)),
                 escape(consistency_words(puddle)),
-                f'{whole(f"value {dries}")}<br><span class="small">{escape(unsure)}</span>',
+                f'{whole(f"value {dries}")}<br><span class="small">{whole(unsure)}</span>',
                 whole(", ".join(str(n) for n in layers)),
                 whole(area_words(puddle.area_mm2)),
             ]
