@@ -26,6 +26,7 @@ from firstwash.picture.profile import linear_to_srgb8
 
 __all__ = ["Reading", "read_card"]
 
+# Chosen by trials on made-up photos (tools/card_trials.py).
 SMALLEST: Final = 4.0  # pixels per mm, in the direction the card is most foreshortened
 TARGET_POOR: Final = 2.2  # of `CameraBelief.misfit` above which the light is to be doubted
 TARGET_MISFIT: Final = 3.5  # of `CameraBelief.misfit` above which the target is not believed

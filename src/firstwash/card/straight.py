@@ -15,6 +15,7 @@ from firstwash.card.layout import BARE, COLUMNS, HEIGHT_MM, WIDTH_MM, Box, sampl
 __all__ = ["PPMM", "BarePaper", "LightField", "bare_paper", "cut", "straighten"]
 
 PPMM: Final = 8.0  # pixels per mm of the straightened card
+# Chosen by trials on made-up photos (tools/card_trials.py).
 EVEN: Final = 0.05  # share by which bare paper may stray from an even light before it is odd
 # How light runs on from the card to a target beside it: assumed, no source.
 SLOPE: Final = 0.06  # spread of the slope of ln light per 100 mm, before it is seen

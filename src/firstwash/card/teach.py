@@ -33,6 +33,7 @@ from firstwash.paints.swatches import SwatchData, gather
 
 __all__ = ["teach"]
 
+# Chosen by trials on made-up photos (tools/card_trials.py).
 SWATCH: Final = 0.010  # of a cube root: what the layers and the camera leave unexplained
 LINE: Final = 0.050  # of a painted-over pen line's cube root: ink, paint and lens mingle there
 

@@ -14,6 +14,7 @@ from firstwash.card.straight import PPMM, LightField, cut
 
 __all__ = ["Window", "paper_texture", "pen_line", "read_windows"]
 
+# Chosen by trials on made-up photos (tools/card_trials.py).
 TRIM: Final = 5.0  # percent of the pixels left out at either end
 GRAIN_MM: Final = 1.2  # what varies over less than this is grain; over more, a sloping wash
 DARK: Final = 0.004  # share of paper below which a camera's number says little

@@ -30,6 +30,7 @@ __all__ = ["Belief", "Learned", "learn"]
 STEPS: Final = 40
 ENOUGH: Final = 1e-5  # relative gain below which two steps in a row end the fit
 FREEDOM: Final = 5.0  # of the t-distribution that swatches err by; a few are spoiled
+# Assumed, no source; a card narrows the paper's spread further (card.outcome).
 PAPER_SPREAD: Final = (0.8, 0.5, 0.25)  # of logit soak, ln fibre scattering, logit k2
 LOG_LIMITS: Final = (-12.0, 6.0)
 

@@ -21,6 +21,8 @@ __all__ = ["N_CURVES", "drawn_curves", "plain_spread", "smooth_factors", "squeez
 
 N_CURVES: Final = 2 * N_BANDS
 KEPT: Final = 0.995  # share of the variance that the factors kept carry
+# Assumed; with them nine of ten unseen measured mixtures lie where they should
+# (tools/add_paint.py, [Chen2019]).
 SHARED: Final = 0.6  # share of the variance of ln K, and of ln S, that all bands share
 LENGTH_NM: Final = 60.0  # over which the rest of it varies
 
