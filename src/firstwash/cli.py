@@ -19,6 +19,7 @@ from rich.table import Table
 from rich.text import Text
 
 from firstwash.cli_cards import card
+from firstwash.cli_open import install_launcher, open_worksheet, words_or_worksheet
 from firstwash.errors import FirstwashError, RequestError
 from firstwash.terminal import err, out, print_table, working
 
@@ -34,6 +35,8 @@ app = typer.Typer(
     "where to lay it, in which order, and what the sheet will look like after each layer.",
 )
 app.add_typer(card, name="card")
+app.command("open")(open_worksheet)
+app.command("install-launcher")(install_launcher)
 
 # A quarter less time to compile the kernels, three or four per cent more to run them.
 os.environ.setdefault("NUMBA_OPT", "1")
@@ -494,7 +497,8 @@ def main() -> None:
 
 def _run() -> int:
     try:
-        code = app(prog_name="firstwash", standalone_mode=False)
+        words = words_or_worksheet(sys.argv[1:])
+        code = app(words, prog_name="firstwash", standalone_mode=False)
     except FirstwashError as error:
         _say(str(error))
         return REFUSED

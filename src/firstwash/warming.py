@@ -18,6 +18,7 @@ import numpy as np
 from PIL import Image
 
 from firstwash.errors import Cancelled, FirstwashError
+from firstwash.handout.layer_map import layer_map
 from firstwash.paints.catalogue import default_paper, load_set
 from firstwash.plan.bench import Bench
 from firstwash.plan.palette import choose_palette
@@ -101,7 +102,9 @@ def _stamp() -> Path | None:
 def _compile_all_but_palettes() -> None:
     """A tiny plan with all paints on the palette."""
     with tempfile.TemporaryDirectory() as folder:
-        write_plan(plan_photo(_tiny_picture(), TINY), Path(folder) / "plan")
+        planned = plan_photo(_tiny_picture(), TINY)
+        write_plan(planned, Path(folder) / "plan")
+        layer_map(planned.plan, 1)
 
 
 def _compile_palettes() -> None:

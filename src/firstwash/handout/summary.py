@@ -7,6 +7,7 @@ from typing import Any
 import numpy as np
 
 from firstwash.arrays import FloatArray
+from firstwash.handout.cautions import CAUTIONS, caution_lines
 from firstwash.handout.choices import greys, handling_notes, one_more, other_mixtures
 from firstwash.handout.markup import folded, table, whole
 from firstwash.handout.reasons import reason_details, reason_words
@@ -395,18 +396,9 @@ def _quality_words(plan: Plan) -> str:
 
 
 def _cautions(plan: Plan) -> str:
-    bad = [p for p in plan.paints if p.handling.hazard in ("caution", "toxic")]
-    named = "".join(
-        f"<li>{escape(p.name)}: {'toxic' if p.handling.hazard == 'toxic' else 'handle with care'}"
-        f"{escape(f', holds {p.handling.hazard_elements}' if p.handling.hazard_elements else '')}"
-        "</li>"
-        for p in bad
-    )
+    named = "".join(f"<li>{escape(line)}</li>" for line in caution_lines(plan.paints))
     return (
-        '<h2>Cautions</h2><div class="caution"><p>Read the label first; it and your local rules '
-        "come before this page. Do not point brushes with your lips, do not eat or drink at the "
-        "palette, do not sand or spray dry paint. Rinse water of paints with heavy metals belongs "
-        "where your local rules send it, not down the sink.</p>"
+        f'<h2>Cautions</h2><div class="caution"><p>{CAUTIONS}</p>'
         + (f"<ul>{named}</ul>" if named else "")
         + "</div>"
     )

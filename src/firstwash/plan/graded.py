@@ -14,13 +14,12 @@ from scipy.optimize import least_squares
 
 from firstwash.arrays import FloatArray
 from firstwash.optics.difference import delta_e_2000_residuals_1
-from firstwash.picture.reference import BACKGROUND, Reference, gradient_place
+from firstwash.picture.first_drawing import STRIPS, strips
 from firstwash.plan.bench import Bench
 from firstwash.plan.puddles import TINT_SHARE
 
 __all__ = ["STRIPS", "GradedWash", "fit_graded_wash", "strips"]
 
-STRIPS = 24  # steps the gradient is drawn in; each differs from the next by far less than 1 L*
 STEEPEST = 7.0  # ln of the ratio of the two ends' strengths: 1 : 1000, clear water
 FAINTEST = 1e-6  # of a full coat: nothing at all
 SHARE_PRICE = 1000.0  # CIEDE2000 per full coat of a paint above its largest share
@@ -33,13 +32,6 @@ class GradedWash:
 
     recipe: NDArray[np.float64]
     strengths: NDArray[np.float64]
-
-
-def strips(reference: Reference) -> NDArray[np.int32]:
-    """Strip 0 … STRIPS − 1 (rows, cols) of each background pixel along the gradient."""
-    inside = reference.zone == BACKGROUND
-    place = gradient_place(inside.shape, reference.xyz[..., 1].astype(np.float64), inside)
-    return np.asarray(np.minimum((place * STRIPS).astype(np.int32), STRIPS - 1))
 
 
 def fit_graded_wash(

@@ -6,22 +6,24 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from firstwash.arrays import FloatArray
+from firstwash.arrays import FloatArray, IntArray
 from firstwash.optics.surface import Paper
 from firstwash.paints.catalogue import Paint, default_paper
 from firstwash.parallel import in_parallel
 from firstwash.picture.edges import Edges, core_colours, find_edges
-from firstwash.picture.reference import BACKGROUND, Reference
-from firstwash.picture.shapes import Cells, find_cells, find_shapes, lightest
+from firstwash.picture.first_drawing import graded_strips, shapes_of
+from firstwash.picture.reference import Reference
+from firstwash.picture.shapes import Cells, find_cells, lightest
 from firstwash.picture.texture import roughness
 from firstwash.plan.around import Decided, KeptCoats, solve_around
 from firstwash.plan.assemble import Coats, Solution, assemble
+from firstwash.plan.bare import as_wished, clear_of, keeps_bare
 from firstwash.plan.bench import Bench
 from firstwash.plan.board.drying import Room
 from firstwash.plan.board.ranges import minutes_words, range_words
 from firstwash.plan.exchange import refine
 from firstwash.plan.fitting import in_a_hurry, is_too_long, within_hours
-from firstwash.plan.graded import GradedWash, fit_graded_wash, strips
+from firstwash.plan.graded import GradedWash, fit_graded_wash
 from firstwash.plan.handling import PaintPrices, StackPrices, glows, price_paints
 from firstwash.plan.hands import Painters
 from firstwash.plan.kept import RecipeRules
@@ -40,7 +42,7 @@ from firstwash.plan.tone import ToneMap
 from firstwash.plan.touches import choose_touches
 from firstwash.plan.washes import LayIn, share_washes
 
-__all__ = ["make_plan"]
+__all__ = ["cells_of", "make_plan", "most_levels"]
 
 SPOTS = 4  # colours that stand for a cell's pixels in the last refinement
 PLANNED_FOR = 1  # seed of the painters that a plan is made for
@@ -74,7 +76,8 @@ def make_plan(
     elif is_too_long(plan, asked.hours):  # a drawing that stays cannot be made simpler
         plan = in_a_hurry(plan)
     progress("Checking the result", 0.85)
-    report = replace(make_report(plan, reference, desk.box), palette=desk.worth)
+    report = make_report(plan, desk.judged_by(plan), desk.box)
+    report = replace(report, palette=desk.worth)
     notes = _notes(plan, asked, say)
     plan = plan.told_more(limits=asked, report=report, notes=notes)
     progress("Done", 1.0)
@@ -103,18 +106,21 @@ class _Desk:
         reference = self.reference
         progress("Finding the shapes", 0.0)
         if self.decided is None:
-            cells, graded = _find_cells(reference, limits)
+            cells, graded = cells_of(reference, shapes_of(reference, limits.for_shapes()), limits)
             edges = find_edges(reference.lab, cells)
         else:
             cells, graded, edges = self.decided.cells, self.decided.graded, self.decided.edges
         targets = core_colours(reference.lab, cells, edges, reference.weight)
         areas = np.bincount(cells.index.ravel(), reference.weight.ravel()) / reference.ppmm**2
         progress("Choosing the paints", 0.35)
+        painted = self._painted(cells.count)
         if self._chosen is None:
-            plain = cells.mean(reference.lab, reference.weight)
-            self._chosen, self.worth = _choose(self.box, plain, areas, limits.paints, self.say.must)
+            plain = cells.mean(reference.lab, reference.weight)[painted]
+            self._chosen, self.worth = _choose(
+                self.box, plain, areas[painted], limits.paints, self.say.must
+            )
         bench = self.box.only(self._chosen)
-        tone = _tone(bench, targets, areas)
+        tone = _tone(bench, targets[painted], areas[painted])
         progress("Working out the layers", 0.6)
         paints = tuple(self.say.paints[i] for i in self._chosen)
         rough = roughness(reference.lab[..., 0], cells.shape_of[cells.index], reference.ppmm)
@@ -143,16 +149,32 @@ class _Desk:
         progress("Finding the fine strokes", 0.9)
         return self._with_touches(plan, bench, limits)
 
+    def _painted(self, cells: int) -> NDArray[np.int64]:
+        """Cells whose colours the paints are chosen for: all but those to be kept bare."""
+        every = np.arange(cells)
+        wishes = {} if self.decided is None else self.decided.wishes
+        named = sorted(wishes)
+        aims = np.array([wishes[c] for c in named]).reshape(-1, 3)
+        return np.setdiff1d(every, np.array(named, dtype=np.int64)[keeps_bare(aims, self.paper)])
+
+    def judged_by(self, plan: Plan) -> Reference:
+        """The reference, with paper where the painter keeps it bare."""
+        return self.reference if self.decided is None else as_wished(plan, self.reference)
+
     def _with_touches(self, plan: Plan, bench: Bench, limits: Limits) -> Plan:
+        seen = self.judged_by(plan)
         touches = choose_touches(
             bench,
             plan.recipes,
             plan.washes_xyz,
-            plan.tone(self.reference.lab),
+            plan.tone(seen.lab),
             plan.cells.ppmm,
             limits.touches,
             self.reference.weight,
         )
+        if seen is not self.reference:
+            bare = keeps_bare(plan.aims, plan.paper)[plan.cells.index]
+            touches = clear_of(touches, bare, plan.cells.ppmm)
         schedule = with_touches(plan.schedule, touches, plan.washes, plan.sheet.weight_gsm)
         return plan.told_more(touches=touches, schedule=schedule)
 
@@ -177,22 +199,26 @@ class _Job:
     kept: KeptCoats | None = None
 
 
-def _find_cells(reference: Reference, limits: Limits) -> tuple[Cells, NDArray[np.int64]]:
-    """Cells, and those among them that are strips of a graded background, in order."""
-    lab = reference.lab
-    shape_limits = limits.for_shapes()
-    shapes = find_shapes(lab, reference.ppmm, shape_limits, reference.weight, reference.zone)
-    graded = reference.background == "graded"
-    if graded:
-        inside = reference.zone == BACKGROUND
-        shapes = np.where(inside, shapes.max() + 1 + strips(reference), shapes)
-        shapes = np.unique(shapes, return_inverse=True)[1].reshape(shapes.shape).astype(np.int32)
-    pale = lightest(lab, shapes) >= FIRST_WASH_LIGHTNESS
-    most = np.where(pale, limits.layers, max(limits.layers - 1, 1))
-    strip_shapes = np.unique(shapes[reference.zone == BACKGROUND]) if graded else np.empty(0, int)
-    most[strip_shapes] = 1
-    cells = find_cells(lab, shapes, reference.ppmm, shape_limits, most, reference.weight)
+def cells_of(
+    reference: Reference, shapes: IntArray, limits: Limits, reserves: frozenset[int] = frozenset()
+) -> tuple[Cells, NDArray[np.int64]]:
+    """Cells, and those among them that are strips of a graded background, in order.
+
+    shapes: (rows, cols) 0 … n − 1, none across the reference's zones; reserves: those left bare.
+    """
+    strip_shapes = graded_strips(reference, shapes, reserves)
+    most = most_levels(reference.lab, shapes, limits.layers)
+    most[[*strip_shapes, *sorted(reserves)]] = 1
+    cells = find_cells(
+        reference.lab, shapes, reference.ppmm, limits.for_shapes(), most, reference.weight
+    )
     return cells, np.flatnonzero(np.isin(cells.shape_of, strip_shapes))
+
+
+def most_levels(lab: FloatArray, shapes: IntArray, layers: int) -> NDArray[np.int64]:
+    """Value levels (n_shapes,) each shape may have: one fewer where a lead-in comes first."""
+    pale = lightest(lab, shapes) >= FIRST_WASH_LIGHTNESS
+    return np.where(pale, layers, max(layers - 1, 1))
 
 
 def _choose(

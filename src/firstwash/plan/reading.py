@@ -34,7 +34,7 @@ from firstwash.plan.tone import ToneMap
 from firstwash.plan.touches import Touch
 from firstwash.plan.wash import Puddle, Wash
 
-__all__ = ["read_cells", "read_locks", "read_plan"]
+__all__ = ["read_cells", "read_locks", "read_paper", "read_plan"]
 
 Document = Mapping[str, Any]
 
@@ -85,6 +85,15 @@ def read_locks(told: Document) -> Locks:
             layers=frozenset(n for kind, n in found if kind == "layer"),
         )
     except DAMAGES as error:
+        raise _damaged(error) from None
+
+
+def read_paper(told: Document) -> Paper:
+    """The paper a plan was made for. Raises RequestError as above."""
+    _checked(told)
+    try:
+        return _paper(told["paper"])
+    except (FirstwashError, *DAMAGES) as error:
         raise _damaged(error) from None
 
 

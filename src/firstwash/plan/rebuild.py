@@ -21,7 +21,7 @@ from firstwash.plan.assemble import (
     wash_over,
 )
 from firstwash.plan.bench import Bench
-from firstwash.plan.board.order import Step
+from firstwash.plan.board.order import Paint, Step
 from firstwash.plan.result import Plan
 from firstwash.plan.retouch import retouched
 from firstwash.plan.schedule import how_laid, in_order, schedule_of, with_touches
@@ -53,16 +53,18 @@ def rebuilt(
     mixed: Mixed | None = None,
     aims: FloatArray | None = None,
     hurried: bool | None = None,
+    redrawn: bool = False,
 ) -> Plan:
     """The plan with other coats per cell, puddles, aims or haste; it is not judged again.
 
     coats: puddle indices are those of `mixed`, whose first ones are the plan's own puddles, so
     that each keeps its index; puddles that no cell takes are left out. Fine strokes stay
     where they are and are predicted again where the sheet under them changed. hurried: as in
-    Schedule; as the plan is unless given.
+    Schedule; as the plan is unless given. redrawn: whether edges may be others than those the
+    washes were laid by, so that layers they matter in are put in order again.
     """
     haste = plan.schedule.hurried if hurried is None else hurried
-    work = _Rebuild(plan, coats, Mixed.of(plan) if mixed is None else mixed, haste)
+    work = _Rebuild(plan, coats, Mixed.of(plan) if mixed is None else mixed, haste, redrawn)
     washes, steps = work.layers()
     schedule = schedule_of(
         [(tuple(w for w in washes if w.layer == n), s) for n, s in enumerate(steps, 1)],
@@ -88,8 +90,10 @@ def rebuilt(
 
 
 class _Rebuild:
-    def __init__(self, plan: Plan, coats: Coats, mixed: Mixed, hurried: bool) -> None:
-        self.plan, self.hurried = plan, hurried
+    def __init__(
+        self, plan: Plan, coats: Coats, mixed: Mixed, hurried: bool, redrawn: bool
+    ) -> None:
+        self.plan, self.hurried, self.redrawn = plan, hurried, redrawn
         used = sorted({q for own in coats for _, q, _ in own})
         self.moved = {q: i for i, q in enumerate(used)}
         self.mixed = Mixed(mixed.recipes[used], tuple(mixed.names[q] for q in used))
@@ -147,19 +151,34 @@ class _Rebuild:
     def _layer(self, layer: int, own: list[Wash]) -> tuple[tuple[Wash, ...], tuple[Step, ...]]:
         """The layer in painting order; worked out again only if painted otherwise."""
         plan, hurried = self.plan, self.hurried
-        before = plan.washes_of(layer)
-        if (
-            hurried == plan.schedule.hurried
-            and [w.number for w in own] == [w.number for w in before]
-            and all(
-                a.cells == b.cells and a.stroke == b.stroke
-                for a, b in zip(own, before, strict=True)
-            )
-        ):
+        if self._as_before(layer, own):
             return tuple(own), plan.schedule.steps[layer - 1]
         laid = tuple(how_laid(own, plan.edges, plan.cells, top_layers(self.coats), hurried))
         room, weight = plan.schedule.room, plan.sheet.weight_gsm
         return in_order(laid, plan.edges, plan.cells, room, weight, hurried)
+
+    def _as_before(self, layer: int, own: list[Wash]) -> bool:
+        """Whether a layer's washes are those of the plan, and laid alike."""
+        plan, hurried = self.plan, self.hurried
+        before = plan.washes_of(layer)
+        if hurried != plan.schedule.hurried or [w.number for w in own] != [
+            w.number for w in before
+        ]:
+            return False
+        if not all(
+            a.cells == b.cells and a.stroke == b.stroke for a, b in zip(own, before, strict=True)
+        ):
+            return False
+        if not self.redrawn:
+            return True
+        steps = plan.schedule.steps[layer - 1]
+        if sum(len(s.ids) for s in steps if isinstance(s, Paint)) != len(own):
+            return False  # one of the old washes has no place any more
+        laid = how_laid(own, plan.edges, plan.cells, top_layers(self.coats), hurried)
+        return all(
+            a.technique == b.technique and np.allclose(a.edges_mm, b.edges_mm)
+            for a, b in zip(laid, own, strict=True)
+        )
 
     def _washes(self) -> Iterator[Wash]:
         """Washes of all layers, old ones first and in their order; new ones have number 0."""

@@ -1,0 +1,237 @@
+"""The map of a layer: which wash goes where, told by letters beside the drawing.
+
+A wash is named by its puddle's capital letter. Where a layer takes several strengths out of one
+puddle, a small number follows, in painting order: C₁ is laid before C₂. A letter leads to one
+to three of a wash's areas, the largest first. What is still bare paper is hatched.
+"""
+
+from collections import Counter
+from dataclasses import dataclass
+from functools import cached_property
+from typing import Final
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from firstwash.arrays import IntArray
+from firstwash.errors import RequestError
+from firstwash.handout.border_kinds import Run, curve_kinds, runs_by_kind, whole_runs
+from firstwash.handout.contours import Contours, trace_contours
+from firstwash.handout.hatching import hatched
+from firstwash.handout.map_letters import Frame, Lead, place_letters, places
+from firstwash.picture.edges import EdgeKind
+from firstwash.picture.regions import connected_parts
+from firstwash.plan.result import Plan
+from firstwash.plan.touches import Touch
+from firstwash.plan.wash import Wash
+
+__all__ = ["LayerMap", "MapWash", "Ruling", "frame_for", "layer_map", "ruling", "wash_letters"]
+
+A4_MM: Final = (277.0, 190.0)  # what a printer reaches of it, longer side first; [ISO216]
+LETTER_MM: Final = 6.0  # size of the type on A4: a capital is then 4 mm high
+MARGIN: Final = 2.3  # letter sizes around the drawing
+HATCH: Final = 0.28  # letter sizes between two lines of the hatching
+MOST_LEADS: Final = 3  # to one wash
+WORTH: Final = 0.004  # of the sheet: areas from which a second letter is worth its line
+APART: Final = 5.0  # letter sizes from a letter's end to another end of the same wash
+CLEAR: Final = 0.6  # of the most room an area offers, that its letter's line must end with
+ENOUGH: Final = 0.5  # letter sizes of room that are enough in any case
+CROWD: Final = 0.5  # share of the places in the margin that second letters may fill
+
+
+@dataclass(frozen=True, eq=False)
+class MapWash:
+    """One wash on the map: its letter, a small number (0 for none), outlines and leads."""
+
+    wash: Wash
+    letter: str
+    index: int
+    outlines: list[Run]
+    leads: list[Lead]
+
+    @property
+    def key(self) -> str:
+        """Layer and number: "2.5"."""
+        return f"{self.wash.layer}.{self.wash.number}"
+
+
+@dataclass(frozen=True, eq=False)
+class LayerMap:
+    """The map of one layer; lengths in mm on the sheet.
+
+    lines: outlines of the washes by kind of edge; faint: the other shapes of the drawing.
+    hatch: (n, 4) lines x1, y1, x2, y2 over what is bare paper still; reserves: fine strokes kept
+    free of this layer. margin: around the drawing, for the letters.
+    """
+
+    plan: Plan
+    layer: int
+    frame: Frame
+    washes: list[MapWash]
+    lines: dict[EdgeKind, list[Run]]
+    faint: list[Run]
+    hatch: NDArray[np.float64]
+    reserves: tuple[Touch, ...]
+
+    @property
+    def margin(self) -> float:
+        """Around the drawing, for the letters, mm."""
+        return MARGIN * self.frame.letter
+
+
+@dataclass(frozen=True, eq=False)
+class Ruling:
+    """The borders of a plan's cells, traced once, for all maps of it."""
+
+    plan: Plan
+    contours: Contours
+    kinds: NDArray[np.int64]
+
+    @cached_property
+    def shape_borders(self) -> NDArray[np.bool_]:
+        """(arcs,) whether a border parts two shapes, not only two values of one."""
+        return self.contours.between(self.plan.cells.shape_of)
+
+    def faint(self, groups: IntArray, without: int | None = None) -> list[Run]:
+        """Borders of shapes inside one group; groups: (cells,); without: a group left empty."""
+        rest = self.shape_borders & ~self.contours.between(groups)
+        if without is not None:
+            rest &= groups[self.contours.left] != without
+        found = runs_by_kind(self.contours, self.kinds, rest)
+        return [*found["hard"], *found["soft"]]
+
+    def lines(self, groups: IntArray) -> dict[EdgeKind, list[Run]]:
+        """Borders between groups, by kind of edge; groups: (cells,)."""
+        return runs_by_kind(self.contours, self.kinds, self.contours.between(groups))
+
+    def kept_from(self, layer: int) -> tuple[Touch, ...]:
+        """The fine strokes that a layer keeps free."""
+        return tuple(t for t in self.plan.touches if t.after is not None and t.after < layer)
+
+    def bare_hatch(self, layer: int, spacing: float) -> NDArray[np.float64]:
+        """Hatching (n, 4) of the paper that is bare when a layer is dry."""
+        bare = np.array([not any(c[0] <= layer for c in own) for own in self.plan.coats])
+        walks = self.contours.loops(bare)
+        return hatched([self.contours.points(walk) for walk in walks], spacing)
+
+
+def ruling(plan: Plan) -> Ruling:
+    """A plan's borders, traced."""
+    contours = trace_contours(plan.cells.index, plan.cells.ppmm)
+    return Ruling(plan, contours, curve_kinds(contours, plan.edges))
+
+
+def frame_for(plan: Plan) -> Frame:
+    """The drawing with letters that are `LETTER_MM` large when the map fills a page of A4."""
+    wide, high = plan.sheet.width_mm, plan.sheet.height_mm
+    around = 2 * MARGIN * LETTER_MM
+    page = (side - around for side in A4_MM)
+    scale = max(s / p for s, p in zip(sorted((wide, high), reverse=True), page, strict=True))
+    return Frame(wide, high, LETTER_MM * scale)
+
+
+def wash_letters(plan: Plan, layer: int) -> dict[int, tuple[str, int]]:
+    """Number of each wash of a layer → its puddle's letter and, 1 … or 0, its small number."""
+    washes = plan.washes_of(layer)
+    uses = Counter(w.puddle for w in washes)
+    seen: Counter[int] = Counter()
+    out = {}
+    for wash in washes:
+        seen[wash.puddle] += 1
+        index = seen[wash.puddle] if uses[wash.puddle] > 1 else 0
+        out[wash.number] = (plan.puddles[wash.puddle].name, index)
+    return out
+
+
+def layer_map(plan: Plan, layer: int, ruled: Ruling | None = None) -> LayerMap:
+    """The map of a layer (1 …); ruled: this plan's borders, if they are traced already.
+
+    Raises RequestError for a layer the plan has not.
+    """
+    if not 1 <= layer <= plan.layers:
+        raise RequestError(f"This plan has {plan.layers} layers; ask for one of them.")
+    traced = ruled or ruling(plan)
+    frame = frame_for(plan)
+    owner = np.zeros(plan.cells.count, dtype=np.int64)
+    for wash in plan.washes_of(layer):
+        owner[list(wash.cells)] = wash.number
+    leads = _leads(plan, owner, frame)
+    return LayerMap(
+        plan=plan,
+        layer=layer,
+        frame=frame,
+        washes=[
+            MapWash(
+                wash,
+                *wash_letters(plan, layer)[wash.number],
+                whole_runs(traced.contours, owner == wash.number),
+                leads.get(wash.number, []),
+            )
+            for wash in plan.washes_of(layer)
+        ],
+        lines=traced.lines(owner),
+        faint=traced.faint(owner),
+        hatch=traced.bare_hatch(layer, HATCH * frame.letter),
+        reserves=traced.kept_from(layer),
+    )
+
+
+def _leads(plan: Plan, owner: NDArray[np.int64], frame: Frame) -> dict[int, list[Lead]]:
+    ends = _ends(plan, owner, frame)
+    anchors = np.array([end for _, end in ends]).reshape(-1, 2)
+    out: dict[int, list[Lead]] = {}
+    for (number, _), lead in zip(ends, place_letters(anchors, frame), strict=True):
+        out.setdefault(number, []).append(lead)
+    return out
+
+
+def _ends(
+    plan: Plan, owner: NDArray[np.int64], frame: Frame
+) -> list[tuple[int, tuple[float, float]]]:
+    """Where leads end, with the number of the wash: the largest area of every wash first."""
+    ppmm = plan.cells.ppmm
+    washes = owner[plan.cells.index]
+    parts = connected_parts(washes)
+    sizes = np.bincount(parts.ravel()) / ppmm**2
+    number = np.zeros(len(sizes), dtype=np.int64)
+    number[parts.ravel()] = washes.ravel()
+    room = _room(parts) / ppmm
+    most = int(CROWD * len(places(frame)))
+    taken: dict[int, list[tuple[float, float]]] = {}
+    for second in (False, True):
+        for part in np.argsort(-sizes, kind="stable").tolist():
+            own = taken.setdefault(int(number[part]), [])
+            full = sum(map(len, taken.values())) >= (most if second else len(places(frame)))
+            small = second and sizes[part] < WORTH * sizes.sum()
+            if number[part] == 0 or full or small or len(own) >= (MOST_LEADS if second else 1):
+                continue
+            end = _end_in(parts == part, room, frame, ppmm)
+            if all(np.hypot(end[0] - x, end[1] - y) > APART * frame.letter for x, y in own):
+                own.append(end)
+    return [(n, end) for n, ends in sorted(taken.items()) for end in ends]
+
+
+def _room(parts: IntArray) -> NDArray[np.float32]:
+    """Distance in pixels (rows, cols) to the nearest other area or the sheet's border."""
+    same = np.zeros((parts.shape[0] + 2, parts.shape[1] + 2), dtype=np.uint8)
+    inner = same[1:-1, 1:-1]
+    inner[:] = 1
+    across, down = parts[:, :-1] != parts[:, 1:], parts[:-1] != parts[1:]
+    inner[:, :-1][across] = inner[:, 1:][across] = 0
+    inner[:-1][down] = inner[1:][down] = 0
+    found = cv2.distanceTransform(same, cv2.DIST_L2, 5)
+    return np.asarray(found[1:-1, 1:-1], dtype=np.float32)
+
+
+def _end_in(
+    inside: NDArray[np.bool_], room: NDArray[np.float32], frame: Frame, ppmm: float
+) -> tuple[float, float]:
+    """The point (x, y) of an area nearest to the margin that has room enough around it."""
+    rows, cols = np.nonzero(inside)
+    own = room[rows, cols]
+    keep = own >= min(CLEAR * float(own.max()), ENOUGH * frame.letter)
+    x, y = (cols[keep] + 0.5) / ppmm, (rows[keep] + 0.5) / ppmm
+    away = np.minimum(np.minimum(x, frame.width - x), np.minimum(y, frame.height - y))
+    best = int(np.argmin(away - 0.5 * own[keep]))  # a little further in for more room
+    return float(x[best]), float(y[best])

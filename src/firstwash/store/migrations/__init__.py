@@ -1,0 +1,3 @@
+"""Migrations of the database, run by `store.migrate`; one script per version."""
+
+__all__: list[str] = []

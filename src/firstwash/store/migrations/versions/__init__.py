@@ -1,0 +1,3 @@
+"""One script per version of the database, oldest first."""
+
+__all__: list[str] = []

@@ -1,0 +1,1 @@
+"""Starting firstwash from the computer's own list of programs."""

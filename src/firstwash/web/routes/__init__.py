@@ -1,0 +1,1 @@
+"""Addresses of the worksheet: each module makes one router over the studio and the jobs."""

@@ -1,0 +1,27 @@
+"""Seeing: values, whites, a hue beside a grey."""
+
+from fastapi import APIRouter
+
+from firstwash.web.services import Services
+from firstwash.worksheet.seeing import BesideGreyView, ValueStudy, hue_at, value_study
+from firstwash.worksheet.studio import Studio
+
+__all__ = ["router"]
+
+
+def router(services: Services, studio: Studio) -> APIRouter:
+    """Addresses below /api/paintings/{painting}."""
+    del services
+    api = APIRouter(prefix="/api/paintings/{painting}", tags=["seeing"])
+
+    @api.get("/values")
+    def values(painting: str) -> ValueStudy:
+        """The value steps asked for, and how much of the sheet each fills."""
+        return value_study(studio, studio.look(painting).brief)
+
+    @api.get("/hue")
+    def hue(painting: str, x: float, y: float) -> BesideGreyView:
+        """The hue of a spot (mm) beside a grey of the same value."""
+        return hue_at(studio, studio.look(painting).brief, x, y)
+
+    return api

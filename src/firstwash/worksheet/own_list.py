@@ -1,0 +1,102 @@
+"""The painter's own list of paints, kept as the text file every shell can read."""
+
+import os
+import secrets
+from contextlib import suppress
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any, Final
+
+from firstwash.errors import OutputError, PaintError
+from firstwash.paints.box import Box, load_box, parse_box, write_box
+from firstwash.paints.box_lines import BoxPaint
+from firstwash.paints.catalogue import all_paints
+from firstwash.paints.own import own_file
+from firstwash.paints.shelf import Shelf, load_shelf
+
+__all__ = ["NAME", "OwnList"]
+
+NAME: Final = "my-paints.txt"
+STARTER: Final = "starter"
+LARGEST: Final = 200_000  # letters
+
+
+@dataclass(frozen=True)
+class OwnList:
+    """The list in a folder of its own. Until the painter changes it, it is the starter set."""
+
+    folder: Path
+
+    @property
+    def path(self) -> Path:
+        """Where the list is, once there is one."""
+        return self.folder / NAME
+
+    @property
+    def source(self) -> str | Path:
+        """What to load: the list, or the starter set's name."""
+        return self.path if self.path.is_file() else STARTER
+
+    @property
+    def is_own(self) -> bool:
+        """Whether the painter has a list of his own yet."""
+        return self.path.is_file()
+
+    def shelf(self) -> Shelf:
+        """The list with what swatches taught. Raises PaintError."""
+        return load_shelf(self.source)
+
+    def text(self) -> str:
+        """The list as its lines are written."""
+        return write_box(self.shelf().box)
+
+    def replaced(self, text: str) -> Shelf:
+        """The list with all its lines written anew. Raises PaintError for what cannot be read."""
+        if len(text) > LARGEST:
+            raise PaintError("That is too long for a list of paints.")
+        return self._kept(parse_box(text, "my paints"))
+
+    def added(self, word: str, unknown: bool = False, hue: str | None = None) -> Shelf:
+        """The list with one paint more, by its name. Raises PaintError with the nearest names."""
+        one = BoxPaint(word.strip(), unknown=unknown, hue=hue)
+        return self._kept(self._box().with_paint(one))
+
+    def without(self, word: str) -> Shelf:
+        """The list without a paint. Raises PaintError if it is not there."""
+        return self._kept(self._box().without(word))
+
+    def changed(self, word: str, **what: Any) -> Shelf:
+        """The list with other words on a paint. Raises PaintError."""
+        return self._kept(self._box().changed(word, **what))
+
+    def _box(self) -> Box:
+        return load_box(self.source)
+
+    def _kept(self, box: Box) -> Shelf:
+        """Write the list, whole or not at all."""
+        box.to_set(with_banned=True)  # a list without a paint can plan nothing
+        draft = self.folder / f".{secrets.token_hex(8)}"
+        try:
+            self.folder.mkdir(parents=True, exist_ok=True)
+            with draft.open("wb") as out:
+                out.write(write_box(box).encode())
+                out.flush()
+                os.fsync(out.fileno())
+            os.replace(draft, self.path)
+        except OSError as error:
+            why = error.strerror or "the disk refused"
+            raise OutputError(f"Your list of paints cannot be written ({why}).") from None
+        finally:
+            with suppress(OSError):
+                draft.unlink()
+        return self.shelf()
+
+    @property
+    def taught_file(self) -> Path:
+        """Where what swatches taught lies, if anything does."""
+        return own_file(self.path)
+
+    @staticmethod
+    def known_names() -> tuple[str, ...]:
+        """Trade names of all paints of the catalogue, for a field that completes them."""
+        return tuple(sorted({p.name for p in all_paints()}))
