@@ -30,8 +30,8 @@ class Other:
 def stamp(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
     """The stamp of a fresh installation whose kernels need no compiling."""
     path = tmp_path / "compiled"
-    monkeypatch.setattr(warming, "_stamp", lambda: path)
-    monkeypatch.setattr(warming, "_compile_all_but_palettes", lambda: None)
+    monkeypatch.setattr(warming, "_stamp", lambda _: path)
+    monkeypatch.setattr(warming, "_compile_a_plan", lambda: None)
     return path
 
 
@@ -49,10 +49,10 @@ def starts(monkeypatch: pytest.MonkeyPatch, code: int) -> list[Other]:
 def test_it_happens_once(stamp: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     begun = starts(monkeypatch, 0)
     told: list[str] = []
-    warming.warm_up(lambda step, _: told.append(step))
+    warming.warm_up_plans(lambda step, _: told.append(step))
     assert stamp.exists()
     assert "once" in told[0]
-    warming.warm_up(lambda step, _: told.append(step))
+    warming.warm_up_plans(lambda step, _: told.append(step))
     assert len(begun) == 1
 
 
@@ -74,8 +74,8 @@ def test_a_second_process_that_fails_is_tried_again(
     stamp: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     begun = starts(monkeypatch, 1)
-    warming.warm_up()
-    warming.warm_up()
+    warming.warm_up_plans()
+    warming.warm_up_plans()
     assert not stamp.exists()
     assert len(begun) == 2
 
@@ -87,7 +87,7 @@ def test_where_no_process_may_start_the_plan_compiles_for_itself(
         raise OSError
 
     monkeypatch.setattr(subprocess, "Popen", refuse)
-    warming.warm_up()
+    warming.warm_up_plans()
     assert not stamp.exists()
 
 
@@ -99,8 +99,8 @@ def test_where_nothing_can_be_written_the_plan_goes_on(
     def full() -> None:
         raise OSError("no space left")
 
-    monkeypatch.setattr(warming, "_compile_all_but_palettes", full)
-    warming.warm_up()
+    monkeypatch.setattr(warming, "_compile_a_plan", full)
+    warming.warm_up_plans()
     assert begun[0].killed
     assert not stamp.exists()
 
@@ -113,26 +113,27 @@ def test_stopping_takes_the_second_process_along(
     def stop() -> None:
         raise Cancelled
 
-    monkeypatch.setattr(warming, "_compile_all_but_palettes", stop)
+    monkeypatch.setattr(warming, "_compile_a_plan", stop)
     with pytest.raises(Cancelled):
-        warming.warm_up()
+        warming.warm_up_plans()
     assert begun[0].killed
     assert not stamp.exists()
 
 
 def test_other_sources_need_compiling_anew(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    before = warming._stamp()
+    before = warming._stamp("plans")
     assert before is not None  # the tests' own cache can be written
     package = tmp_path / "firstwash"
     package.mkdir()
     (package / "a.py").write_text("")
     monkeypatch.setattr(warming, "PACKAGE", package)
-    other = warming._stamp()
+    other = warming._stamp("plans")
     assert other is not None
     assert other.parent == before.parent
     assert other != before
     (package / "a.py").write_text("x = 1")
-    assert warming._stamp() not in (before, other)
+    assert warming._stamp("plans") not in (before, other)
+    assert warming._stamp("rest") != warming._stamp("plans")
 
 
 def test_the_tiny_picture_has_all_that_a_plan_works_at() -> None:
@@ -143,3 +144,27 @@ def test_the_tiny_picture_has_all_that_a_plan_works_at() -> None:
     assert len(np.unique(plan.edges.kind)) > 1
     assert len(plan.washes) > plan.layers
     warming._compile_palettes()  # is what the second process does, and raises nothing
+
+
+@pytest.mark.slow
+def test_the_rest_is_compiled_after_the_plans_and_once(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    stamps = {part: tmp_path / part for part in ("plans", "rest")}
+    monkeypatch.setattr(warming, "_stamp", stamps.get)
+    stamps["plans"].touch()
+    warming.warm_up()  # works out what pictures, maps, answers and edits need
+    assert stamps["rest"].exists()
+    monkeypatch.setattr(warming, "plan_photo", lambda *_: pytest.fail("worked out again"))
+    warming.warm_up()
+
+
+def test_what_is_left_for_later_never_stops_anything(
+    stamp: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def full(*_: Any) -> None:
+        raise OSError("no space left")
+
+    monkeypatch.setattr(warming, "plan_photo", full)
+    warming.warm_up_rest()
+    assert not stamp.exists()

@@ -20,25 +20,39 @@ from PIL import Image
 from firstwash.errors import Cancelled, FirstwashError
 from firstwash.handout.layer_map import layer_map
 from firstwash.paints.catalogue import default_paper, load_set
+from firstwash.paints.doubt import doubt_of_stacks
+from firstwash.picture.drawing_edits import with_edge
+from firstwash.picture.reference import Reference
 from firstwash.plan.bench import Bench
-from firstwash.plan.palette import choose_palette
+from firstwash.plan.from_drawing import drawing_of_plan, keep_up
+from firstwash.plan.palette import choose_palette, mix_freely
 from firstwash.plan.problem import MOST_PAINTS, Limits, Progress, no_progress
+from firstwash.plan.result import Plan
 from firstwash.plan.trials import fit_strengths
 from firstwash.usecases import Wishes, plan_photo, write_plan
+from firstwash.worksheet.prints import stage_picture
+from firstwash.worksheet.spot import alternatives_at, answer_at
 
-__all__ = ["ready_first", "warm_up"]
+__all__ = ["ready_first", "warm_up", "warm_up_plans", "warm_up_rest"]
 
 PACKAGE = Path(__file__).parent
+LAST = 14  # niceness: behind everything that somebody waits for
 TINY = Wishes(sheet="12x9cm", limits=Limits(paints=MOST_PAINTS, washes=24, hours=5.0, shapes=30))
 
 
 def warm_up(progress: Progress = no_progress) -> None:
-    """Compile what a plan needs, unless that has been done; about a minute if not.
+    """Compile what plans and their pages need, unless that has been done; about a minute if not.
 
     Leaves a stamp in the folder of compiled kernels. Where nothing can be kept there, or no
     process started, it does nothing.
     """
-    stamp = _stamp()
+    warm_up_plans(progress)
+    warm_up_rest()
+
+
+def warm_up_plans(progress: Progress = no_progress) -> None:
+    """Compile what a plan itself needs; what its pictures and pages need is left for later."""
+    stamp = _stamp("plans")
     if stamp is None or stamp.exists():
         return
     progress("Getting ready, once only", 0.0)
@@ -51,8 +65,8 @@ def warm_up(progress: Progress = no_progress) -> None:
     except OSError:
         return
     try:
-        _compile_all_but_palettes()
-        progress("Getting ready, once only", 0.5)
+        _compile_a_plan()
+        progress("Getting ready, once only", 0.7)
         done = other.wait()
     except Cancelled:
         raise
@@ -63,6 +77,36 @@ def warm_up(progress: Progress = no_progress) -> None:
         other.wait()
     if done == 0:
         stamp.touch()
+
+
+def _compile_a_plan() -> None:
+    """A tiny plan with all paints on the palette."""
+    stage_picture(plan_photo(_tiny_picture(), TINY).plan, 1, 60)
+
+
+def warm_up_rest() -> None:
+    """Compile what pictures, maps, answers and pages of a plan need, unless that has been done."""
+    stamp = _stamp("rest")
+    if stamp is None or stamp.exists():
+        return
+    try:
+        planned = plan_photo(_tiny_picture(), TINY)
+        with tempfile.TemporaryDirectory() as folder:
+            write_plan(planned, Path(folder) / "plan")
+        layer_map(planned.plan, 1)
+        _edit(planned.plan, planned.reference)
+    except (FirstwashError, OSError):
+        return
+    stamp.touch()
+
+
+def _edit(plan: Plan, reference: Reference) -> None:
+    """What a finger on the sheet asks for: an answer, other mixtures, a shape changed."""
+    answer_at(plan, 60.0, 45.0)
+    wash = plan.washes[-1]
+    alternatives_at(plan, wash.layer, wash.number)
+    drawing = drawing_of_plan(plan)
+    keep_up(plan, reference, with_edge(drawing, [(20.0, 20.0), (60.0, 45.0)], "soft"))
 
 
 def ready_first(progress: Progress = no_progress) -> Progress:
@@ -76,14 +120,14 @@ def ready_first(progress: Progress = no_progress) -> Progress:
         if step not in steps:
             steps.append(step)
             if len(steps) == 2:
-                warm_up(progress)
+                warm_up_plans(progress)
         progress(step, done)
 
     return tell
 
 
-def _stamp() -> Path | None:
-    """The file that tells that these kernels are compiled; None where none are kept."""
+def _stamp(part: str) -> Path | None:
+    """The file that tells that a part of the kernels is compiled; None where none are kept."""
     place = fit_strengths.stats.cache_path
     if place is None:
         return None
@@ -96,21 +140,16 @@ def _stamp() -> Path | None:
         return None
     sources = sorted(PACKAGE.rglob("*.py"))
     told = [sys.version, *(f"{p} {p.stat().st_mtime_ns} {p.stat().st_size}" for p in sources)]
-    return folder / f"compiled-{hashlib.sha256(repr(told).encode()).hexdigest()[:16]}"
-
-
-def _compile_all_but_palettes() -> None:
-    """A tiny plan with all paints on the palette."""
-    with tempfile.TemporaryDirectory() as folder:
-        planned = plan_photo(_tiny_picture(), TINY)
-        write_plan(planned, Path(folder) / "plan")
-        layer_map(planned.plan, 1)
+    return folder / f"{part}-{hashlib.sha256(repr(told).encode()).hexdigest()[:16]}"
 
 
 def _compile_palettes() -> None:
     bench = Bench.of(load_set("starter").paints, default_paper())
     colours = np.array([[80.0, 5.0, 40.0], [60.0, 40.0, 30.0], [30.0, 0.0, -20.0]])
     choose_palette(bench, colours, np.array([1.0, 2.0, 1.0]), 6)
+    bench = bench.only([0, 1, 2])
+    mix_freely(bench, colours)
+    doubt_of_stacks(default_paper(), load_set("starter").paints[:3], np.zeros((1, 1, 3)))
 
 
 def _tiny_picture() -> bytes:
@@ -130,4 +169,9 @@ def _tiny_picture() -> bytes:
 
 
 if __name__ == "__main__":
-    _compile_palettes()
+    if sys.argv[1:] == ["rest"]:
+        if hasattr(os, "nice"):
+            os.nice(LAST)
+        warm_up_rest()
+    else:
+        _compile_palettes()

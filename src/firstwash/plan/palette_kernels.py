@@ -19,16 +19,14 @@ from firstwash.optics.difference import delta_e_2000_residuals_1
 from firstwash.optics.observer import xyz_to_lab_1
 from firstwash.optics.stack import first_coat_gradient_1
 from firstwash.plan.bounded import bounded_step
-from firstwash.plan.kernels import SAVING as PRICE
-from firstwash.plan.kernels import fit_stack, residual_slope
+from firstwash.plan.kernels import residual_slope
 
-__all__ = ["fit_patch", "mend_target", "price_target", "scratch"]
+__all__ = ["best_of", "fit_patch", "mend_by_three", "price_target", "scratch"]
 
 OVERLOAD_PRICE = 100.0  # per √(unit) of load over what the bench allows
 SHARE_PRICE = 5000.0  # per √(load): a paint over its share; pale patches weigh little, yet count
 SAVING = 0.02  # CIEDE2000 a full coat must earn, so that idle paint goes to zero
 CLOSE_ENOUGH = 0.02  # CIEDE2000 below which no third paint is tried: nobody could tell
-WELL = 0.1  # CIEDE2000: a colour met so well by a palette is not looked at again
 ENOUGH_SHARE, ENOUGH = 1e-3, 1e-5  # share and size of the squared difference not worth a round
 LEAST_DAMPING = 1e-3  # of a round whose first step failed, and of the first round
 TRIES = 6  # dampings tried before a round gives up
@@ -332,7 +330,7 @@ def price_target(target, bench, starts, rounds, late, triples, out):  # type: ig
 
 
 @njit(cache=True, nogil=True)
-def _best_of(palette, place, costs):  # type: ignore[no-untyped-def]
+def best_of(palette, place, costs):  # type: ignore[no-untyped-def]
     """The least cost of the mixtures of a palette's paints."""
     best = np.inf
     for i in range(palette.size):
@@ -343,30 +341,15 @@ def _best_of(palette, place, costs):  # type: ignore[no-untyped-def]
 
 
 @njit(cache=True, nogil=True)
-def mend_target(target, bench, palettes, place, starts, rounds, costs):  # type: ignore[no-untyped-def]
-    """Lower costs (mixtures,) of target (3,) where a palette's paints all together do better.
+def mend_by_three(target, bench, palette, place, amounts, rounds, costs):  # type: ignore[no-untyped-def]
+    """Lower the cost in costs (mixtures,) of the three paints that load a patch most.
 
-    palettes (n, paints ≥ 3): each is fitted with all its paints, from starts of each; the
-    three that load the patch most are fitted once more, as the mixture they are.
+    amounts (paints of the palette,): of the patch that was fitted with all of them; the three
+    are fitted once more from there, as the mixture they are.
     """
-    k, s, loads, shares, sheet, weights, white = bench
-    n = palettes.shape[1]
-    work = scratch(k.shape[1])
-    aims = np.array([[1.0, target[0], target[1], target[2], 1.0]])
-    allowed, prices = np.ones((1, n), np.bool_), np.full((1, n), PRICE)
-    amounts, three = np.empty((1, n)), np.empty(3)
-    for palette in palettes:
-        for start in starts:
-            if _best_of(palette, place, costs) <= WELL:
-                break
-            amounts[:] = start
-            fit_stack(
-                amounts, allowed, prices, k[palette], s[palette], loads[palette], shares[palette],
-                sheet, weights, white, aims, 0.0, rounds,
-            )  # fmt: skip
-            most = np.sort(np.argsort(-amounts[0] * loads[palette])[:3])
-            mix = palette[most]
-            three[:] = amounts[0][most]
-            _, shown = fit_patch(mix, three, bench, target, rounds, work, np.empty(0))
-            m = place[mix[0], mix[1], mix[2]]
-            costs[m] = min(costs[m], shown)
+    most = np.sort(np.argsort(-amounts * bench[2][palette])[:3])
+    mix, three = palette[most], amounts[most]
+    work = scratch(bench[0].shape[1])
+    _, shown = fit_patch(mix, three, bench, target, rounds, work, np.empty(0))
+    m = place[mix[0], mix[1], mix[2]]
+    costs[m] = min(costs[m], shown)

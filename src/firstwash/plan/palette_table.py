@@ -10,6 +10,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
 from itertools import combinations, permutations
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -18,6 +19,7 @@ from firstwash.arrays import FloatArray, as_float, check_last_axis
 from firstwash.parallel import in_parallel
 from firstwash.plan import palette_kernels, palette_search
 from firstwash.plan.bench import Bench
+from firstwash.plan.kernels import SAVING, fit_stack
 
 __all__ = ["STACKED", "CostTable", "mend", "price_mixtures", "thick"]
 
@@ -25,6 +27,7 @@ STACKED = 4.0  # coats that a single mixed patch stands for when paints are comp
 ROUNDS = 12  # of the solver per mixture; nearly all end after four
 MEND_ROUNDS = 20  # of the solver for all paints of a palette
 MEND_STARTS = np.array([2e-3, 5e-2])  # full coats of each of them
+WELL = 0.1  # CIEDE2000: a colour met so well by a palette is not looked at again
 STARTS = np.array([1e-3, 1e-2, 0.1, 1.0])  # full coats a single paint is tried from
 
 
@@ -132,12 +135,38 @@ def mend(
     arrays, chosen = thick(bench).arrays, np.sort(np.array(palettes, dtype=np.int64), axis=1)
 
     def row(i: int) -> None:
-        palette_kernels.mend_target(
-            aims[i], arrays, chosen, table.place, MEND_STARTS, MEND_ROUNDS, cost[i]
-        )
+        _mend_row(aims[i], arrays, chosen, table.place, cost[i])
 
     in_parallel(row, range(len(aims)))
     return replace(table, cost=cost)
+
+
+def _mend_row(
+    target: FloatArray,
+    arrays: tuple[Any, ...],
+    palettes: NDArray[np.int64],
+    place: NDArray[np.int64],
+    costs: NDArray[np.float64],
+) -> None:
+    """Lower costs (mixtures,) of a target (3,) where a palette's paints all together do better.
+
+    Its loops are Python's: as one kernel with the whole solver inside it took as long to compile
+    as all else of the palette's choice.
+    """
+    k, s, loads, shares, sheet, weights, white = arrays
+    n = palettes.shape[1]
+    aims = np.array([[1.0, *target, 1.0]])
+    allowed, prices = np.ones((1, n), dtype=np.bool_), np.full((1, n), SAVING)
+    for palette in palettes:
+        own = (k[palette], s[palette], loads[palette], shares[palette])
+        for start in MEND_STARTS:
+            if palette_kernels.best_of(palette, place, costs) <= WELL:
+                break
+            amounts = np.full((1, n), start)
+            fit_stack(amounts, allowed, prices, *own, sheet, weights, white, aims, 0.0, MEND_ROUNDS)
+            palette_kernels.mend_by_three(
+                target, arrays, palette, place, amounts[0], MEND_ROUNDS, costs
+            )
 
 
 def _checked(

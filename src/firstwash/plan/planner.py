@@ -1,6 +1,6 @@
 """From a reference and paints to a plan: the main road."""
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -56,6 +56,7 @@ def make_plan(
     progress: Progress = no_progress,
     room: Room | None = None,
     decided: Decided | None = None,
+    look: Callable[[Plan], None] | None = None,
 ) -> Plan:
     """Plan the painting of a reference with these paints.
 
@@ -63,13 +64,15 @@ def make_plan(
     room: whose air dries the washes; 20 °C and 50 % humidity unless given.
     progress: called between steps; what it raises stops the work.
     decided: drawing, coats and recipes that an earlier plan hands on (`firstwash.plan.replan`).
+    look: called with the first attempt before its fine strokes, for whoever waits; what follows
+    may change it.
     Raises PaintError for paints that cannot make a plan.
     """
     asked = limits or Limits()
     ground = paper or default_paper()
     heard_as = asked if decided is None else decided.preferring(asked, paints)
     say = heard(tuple(paints), heard_as, ground)
-    desk = _Desk(reference, say, ground, room or Room(), decided)
+    desk = _Desk(reference, say, ground, room or Room(), decided, look)
     plan = desk.plan(asked, lambda step, done: progress(step, 0.8 * done))
     if decided is None:
         plan = within_hours(desk.plan, plan, asked, lambda p: mean_error(p, reference), progress)
@@ -94,9 +97,11 @@ class _Desk:
         paper: Paper,
         room: Room,
         decided: Decided | None = None,
+        look: Callable[[Plan], None] | None = None,
     ) -> None:
         self.reference, self.say, self.paper, self.room = reference, say, paper, room
         self.decided = decided
+        self.look = look  # at the first attempt alone
         self.box = Bench.of(say.paints, paper).limited(say.shares)
         self.worth: PaletteWorth | None = None
         self._chosen: list[int] | None = None
@@ -146,6 +151,9 @@ class _Desk:
             aims=job.aims,
             photo_px=reference.photo_px,
         )
+        if self.look is not None:
+            self.look(plan)
+            self.look = None
         progress("Finding the fine strokes", 0.9)
         return self._with_touches(plan, bench, limits)
 

@@ -6,6 +6,7 @@ start, so the numerical packages wait for the first work that needs them.
 
 import hashlib
 import mimetypes
+import time
 from collections.abc import AsyncIterator, Callable, Iterable
 from contextlib import asynccontextmanager
 from pathlib import Path
@@ -103,6 +104,7 @@ class _Guarded(FastAPI):
             await inner(scope, receive, send)
             if scope["type"] == "http":
                 services.answered.set()
+                services.asked = time.monotonic()
 
         return Guard(note_answers, services.security)
 

@@ -3,6 +3,7 @@
     GET    /api/jobs               {"jobs": [state, ...]}
     GET    /api/jobs/{id}          state
     DELETE /api/jobs/{id}          {"stopped": true or false}
+    GET    /api/jobs/{id}/look     a picture of it, where it lets one be seen early
     GET    /api/jobs/{id}/events   progress {step, done, seconds, usual}, then one of
                                    finished {result, seconds}, failed {sentence, kind, seconds}
                                    and cancelled {seconds}; then the stream ends
@@ -19,8 +20,9 @@ from collections.abc import AsyncIterator
 from typing import Annotated, Any
 
 from fastapi import APIRouter, Depends, Header, Response
-from fastapi.responses import StreamingResponse
+from fastapi.responses import FileResponse, StreamingResponse
 
+from firstwash.web.errors import NotFound
 from firstwash.web.jobs import Event, Job
 from firstwash.web.services import Services, services_of
 
@@ -47,6 +49,15 @@ def one_job(job_id: str, services: Given) -> dict[str, Any]:
 def stop_job(job_id: str, services: Given) -> dict[str, bool]:
     """Stop one piece of work; nothing it did is kept."""
     return {"stopped": services.jobs.cancel(job_id)}
+
+
+@router.get("/{job_id}/look", response_class=FileResponse)
+def early_look(job_id: str, services: Given) -> FileResponse:
+    """A picture that some work lets be seen before it is done."""
+    path = services.jobs.get(job_id).folder / "look.jpg"
+    if not path.is_file():
+        raise NotFound("There is nothing to be seen of this work yet.")
+    return FileResponse(path, media_type="image/jpeg")
 
 
 @router.get("/{job_id}/events")

@@ -30,6 +30,7 @@ from firstwash.store.lock import FolderLock
 from firstwash.web.app import create_app
 from firstwash.web.jobs import Jobs
 from firstwash.web.listener import Listener, bind
+from firstwash.web.memory import few_arenas
 from firstwash.web.phone import Phone
 from firstwash.web.security import Door, Security
 from firstwash.web.services import INCOMING, Services, Settings
@@ -175,6 +176,7 @@ def _serve_alone(
     say: Callable[[str], None],
     make_app: MakeApp,
 ) -> None:
+    few_arenas()
     running = _Running(sockets[0].getsockname()[1], os.getpid(), secrets.token_hex(32))
     _log_to(folder / "log")
     services = make_services(folder, running.port, running.secret)

@@ -1,6 +1,7 @@
 """What the routes work with: one object per server, made before anything heavy is loaded."""
 
 import threading
+import time
 from collections.abc import Callable
 from dataclasses import dataclass, field
 from functools import cached_property
@@ -46,7 +47,11 @@ def _open_store(folder: Path) -> "Store":
 
 @dataclass
 class Services:
-    """folder: where the painter's things are kept. proof: answers a second start's question."""
+    """folder: where the painter's things are kept. proof: answers a second start's question.
+
+    asked: when the last request was answered (time.monotonic); when_idle: what to do once nobody
+    has asked for some minutes.
+    """
 
     folder: Path
     security: Security
@@ -57,6 +62,8 @@ class Services:
     open_store: Callable[[Path], "Store"] = field(default=_open_store, repr=False)
     closing: threading.Event = field(default_factory=threading.Event, repr=False)
     answered: threading.Event = field(default_factory=threading.Event, repr=False)
+    asked: float = field(default_factory=time.monotonic, repr=False)
+    when_idle: list[Callable[[], object]] = field(default_factory=list, repr=False)
     _opening: threading.Lock = field(default_factory=threading.Lock, repr=False)
 
     @cached_property

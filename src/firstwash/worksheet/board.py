@@ -11,7 +11,7 @@ import numpy as np
 
 from firstwash.handout.cautions import CAUTIONS, caution_lines
 from firstwash.handout.steps import consistency_words, dry_words, run_words, wait_words
-from firstwash.handout.words import change_words, parts_words
+from firstwash.handout.words import change_words
 from firstwash.plan.assemble import strong_coats
 from firstwash.plan.bench import Bench
 from firstwash.plan.board.amounts import Consistency, consistency
@@ -33,7 +33,7 @@ from firstwash.worksheet.board_words import (
     paper_words,
     strokes_told,
 )
-from firstwash.worksheet.parts import parts_of
+from firstwash.worksheet.parts import parts_of, recipe_words
 from firstwash.worksheet.strips import strips_of
 from firstwash.worksheet.words import (
     Units,
@@ -139,7 +139,7 @@ class _Session:
         return PuddleToMix(
             letter=puddle.name,
             fresh=q not in self.mixed,
-            parts_words=parts_words(puddle, plan),
+            parts_words=recipe_words(parts_of(plan, q)),
             parts=parts_of(plan, q),
             colour=hex_of(puddle.swatch[0]),
             step=puddle.value_steps[0],
@@ -212,7 +212,7 @@ class _Session:
         return WashToLay(
             number=wash.number,
             letter=puddle.name,
-            parts_words=parts_words(puddle, plan),
+            parts_words=recipe_words(parts_of(plan, wash.puddle)),
             parts=parts_of(plan, wash.puddle),
             consistency=runny.name,
             test=runny.test,

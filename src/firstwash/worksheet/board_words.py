@@ -1,12 +1,12 @@
 """What the painter reads at the board: where a wash goes, what stays bare, what goes wrong."""
 
 from collections.abc import Iterator, Sequence
+from typing import Literal
 
 import numpy as np
 from numpy.typing import NDArray
 
 from firstwash.arrays import FloatArray
-from firstwash.handout.steps import mix_words
 from firstwash.paints.catalogue import Handling, Paint
 from firstwash.plan.board.amounts import Counted, PuddleAmount, volume_words
 from firstwash.plan.result import Plan
@@ -37,6 +37,8 @@ __all__ = [
 MOST_PLACES = 3  # named; beyond, a wash lies all over the sheet
 NAMED = 0.8  # of its area that the places named must hold
 MOST_OF_SHEET = 0.6
+COUNTED_ML = 2.0  # less water than this is counted in drops, as in `handout.steps`
+MEASURES: dict[Units, Literal["metric", "US"]] = {"cm": "metric", "in": "US"}
 TOLD_PART = (
     0.15  # of a puddle, from which a paint's handling shows. All: common practice, no source
 )
@@ -212,24 +214,28 @@ def _under(plan: Plan, wash: Wash) -> list[Paint]:
 def mix_told(
     amount: PuddleAmount, names: Sequence[str], units: Units = "cm", pans: bool = False
 ) -> str:
-    """How to mix a puddle: "2 × pea burnt sienna, …, 40 drops of water"; inches mean spoons."""
-    if units == "cm":
-        return mix_words(amount, names, pans)
+    """How to mix a puddle: "2 peas of burnt sienna, …, 40 drops of water"; inches mean spoons."""
     counted = amount.pans if pans else amount.tubes
+    measure = f"{counted.measure}-load" if pans else counted.measure
     paints = [
-        f"{n} × {counted.measure} {name}" for n, name in zip(counted.counts, names, strict=True)
+        f"{count_words(n, measure)} of {name}"
+        for n, name in zip(counted.counts, names, strict=True)
     ]
-    return ", ".join([*paints, _water(counted)]) + _let_down(counted)
+    return ", ".join([*paints, _water(counted, units)]) + _let_down(counted, units)
 
 
-def _water(counted: Counted) -> str:
-    return f"{volume_words(counted.water_ml, 'US')} of water" if counted.drops else "no water"
+def _water(counted: Counted, units: Units) -> str:
+    if not counted.drops:
+        return "no water"
+    if units == "cm" and counted.water_ml < COUNTED_ML:
+        return f"{count_words(counted.drops, 'drop')} of water"
+    return f"{volume_words(counted.water_ml, MEASURES[units])} of water"
 
 
-def _let_down(counted: Counted) -> str:
+def _let_down(counted: Counted, units: Units) -> str:
     if not counted.taken:
         return ""
-    fresh = volume_words(counted.let_down_ml, "US")
+    fresh = volume_words(counted.let_down_ml, MEASURES[units])
     return f"; of that {count_words(counted.taken, 'drop')} in {fresh} of fresh water"
 
 

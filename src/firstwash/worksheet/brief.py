@@ -36,6 +36,7 @@ VERSION: Final = 1
 MOST_POINTS: Final = 4000  # of one stroke
 MOST_MARKS: Final = 400
 MOST_PICTURES: Final = 8
+LONGEST_WHERE: Final = 80  # letters of what is wrong, which may be a name somebody made up
 
 Key = Annotated[str, Field(pattern=r"^[0-9a-f]{64}$")]
 Share = Annotated[float, Field(ge=0.0, le=1.0)]
@@ -45,6 +46,7 @@ Point = tuple[
 ]
 Points = Annotated[tuple[Point, ...], Field(min_length=1, max_length=MOST_POINTS)]
 Name = Annotated[str, Field(max_length=120)]
+Side = Annotated[int, Field(ge=1, le=1_000_000)]  # pixels; no photo that is taken has as many
 
 
 class Asked(BaseModel):
@@ -53,9 +55,12 @@ class Asked(BaseModel):
     model_config = ConfigDict(frozen=True, extra="forbid", allow_inf_nan=False)
 
     def but(self, **changes: object) -> Self:
-        """The same with some fields other; checked like anything else."""
+        """The same with some fields other. Raises RequestError for what cannot be."""
         fields: dict[str, object] = {name: getattr(self, name) for name in type(self).model_fields}
-        return type(self).model_validate({**fields, **changes})
+        try:
+            return type(self).model_validate({**fields, **changes})
+        except ValidationError as error:
+            raise RequestError(said_wrong(error)) from None
 
 
 class Place(Asked):
@@ -76,7 +81,7 @@ class Picture(Asked):
 
     file: Key
     name: Name = ""
-    size: tuple[Annotated[int, Field(ge=1)], Annotated[int, Field(ge=1)]]
+    size: tuple[Side, Side]
     turns: Annotated[int, Field(ge=0, le=3)] = 0
     tilt: Annotated[float, Field(ge=-15.0, le=15.0)] = 0.0
     mirrored: bool = False
@@ -192,8 +197,8 @@ class Kept(Asked):
     """What the painter locked, by names of the plan."""
 
     washes: tuple[tuple[int, int], ...] = ()
-    puddles: tuple[str, ...] = ()
-    paints: tuple[str, ...] = ()
+    puddles: tuple[Name, ...] = ()
+    paints: tuple[Name, ...] = ()
     layers: tuple[int, ...] = ()
 
 
@@ -247,5 +252,5 @@ def read_brief(text: str | bytes) -> Brief:
 def said_wrong(error: ValidationError) -> str:
     """One sentence on the first thing that is wrong."""
     first = error.errors(include_url=False)[0]
-    where = " ".join(str(part) for part in first["loc"]) or "request"
+    where = " ".join(str(part) for part in first["loc"])[:LONGEST_WHERE] or "request"
     return f"The {where} cannot be used: {first['msg'][0].lower()}{first['msg'][1:]}."

@@ -5,6 +5,7 @@ after reading what it taught.
 """
 
 import json
+import os
 import re
 import shutil
 from collections.abc import Sequence
@@ -13,14 +14,22 @@ from pathlib import Path
 from typing import Any, Final, Literal
 
 from firstwash.card.sheet import read_rows
-from firstwash.errors import FirstwashError, RequestError
+from firstwash.errors import FirstwashError, Missing, OutputError, RequestError
 from firstwash.handout.table import learnt_rows
 from firstwash.paints.box import write_box
 from firstwash.plan.problem import Progress
 from firstwash.swatching import Learnt, learn_from_measurements, learn_from_photo, print_card
 from firstwash.worksheet.own_list import OwnList
 
-__all__ = ["CardFile", "LearntPaint", "cards_of", "file_of", "new_card", "read_work"]
+__all__ = [
+    "CardFile",
+    "LearntPaint",
+    "cards_of",
+    "check_card",
+    "file_of",
+    "new_card",
+    "read_work",
+]
 
 TOLD, OUTCOME, REPORT = "card.json", "outcome.json", "report.html"
 PAGES: Final = {
@@ -29,6 +38,7 @@ PAGES: Final = {
     REPORT: "text/html",
 }
 MOST_CARDS: Final = 200
+CALLED: Final = {"photo": "The photo", "measured": "The file"}  # in sentences on what is wrong
 
 
 @dataclass(frozen=True)
@@ -73,7 +83,7 @@ def cards_of(own: OwnList) -> tuple[CardFile, ...]:
     for number in reversed(_numbers(own)):
         try:
             found.append(_card(own, number))
-        except (OSError, ValueError, FirstwashError):
+        except (OSError, ValueError, TypeError, AttributeError, FirstwashError):
             continue  # half made when the program was killed: nothing of it was promised
     return tuple(found)
 
@@ -103,13 +113,11 @@ def new_card(
     by_hand: bool,
 ) -> CardFile:
     """A new card for up to eight paints of the list. Raises a FirstwashError."""
-    numbers = _numbers(own)
-    if len(numbers) >= MOST_CARDS:
+    if len(_numbers(own)) >= MOST_CARDS:
         raise RequestError("There are very many cards; throw some old ones away first.")
-    number = max(numbers, default=0) + 1
     if not own.is_own:
         own.replaced(write_box(own.shelf().box))  # what a card teaches needs a list of one's own
-    folder = _folder(own, number)
+    number, folder = _new_folder(own)
     try:
         print_card(own.path, names, folder, size, loads, by_hand)
     except BaseException:
@@ -118,12 +126,35 @@ def new_card(
     return _card(own, number)
 
 
+def _new_folder(own: OwnList) -> tuple[int, Path]:
+    """A number nobody has yet, with its folder made, so that no other card can take it."""
+    number = max(_numbers(own), default=0) + 1
+    while True:
+        folder = _folder(own, number)
+        try:
+            folder.mkdir(parents=True)
+            return number, folder
+        except FileExistsError:  # another tab was quicker
+            number += 1
+        except OSError as error:
+            why = error.strerror or "the disk refused"
+            raise OutputError(f"The card cannot be written ({why}).") from None
+
+
 def file_of(own: OwnList, number: int, name: str) -> tuple[Path, str]:
-    """A page of a card and its media type. Raises RequestError for one that is not there."""
+    """A page of a card and its media type. Raises Missing for one that is not there."""
+    if name not in PAGES or number not in _numbers(own):
+        raise Missing("That card has no such page; reload the worksheet.")
     path = _folder(own, number) / name
-    if name not in PAGES or not path.is_file():
-        raise RequestError("That card has no such page.")
+    if not path.is_file():
+        raise Missing("That card has no such page; reload the worksheet.")
     return path, PAGES[name]
+
+
+def check_card(own: OwnList, number: int) -> None:
+    """Raises Missing unless there is a card of that number."""
+    if number not in _numbers(own) or not (_folder(own, number) / TOLD).is_file():
+        raise Missing("There is no such card; reload the worksheet.")
 
 
 # How unsure a quarter coat is, CIEDE2000 that nine of ten stay within: own judgement.
@@ -146,11 +177,11 @@ def read_work(
 ) -> dict[str, Any]:
     """Read a photo of a card, or an instrument's file, and keep what it taught with the list.
 
-    paints: the list's folder; file: what was sent, removed afterwards; corners: of a card drawn
-    by hand, in pixels of the photo.
+    paints: the list's folder; file: what was sent, moved into the work's own folder and removed
+    afterwards; corners: of a card drawn by hand, in pixels of the photo.
     """
-    del folder
-    own, sent = OwnList(Path(paints)), Path(file)
+    own, sent = OwnList(Path(paints)), folder / CALLED[kind]
+    shutil.move(file, sent)
     room = _folder(own, number)
     args = (sent, room / TOLD, own.path, "starter")
     try:
@@ -161,7 +192,9 @@ def read_work(
     finally:
         sent.unlink(missing_ok=True)
     told = _told(found)
-    (room / OUTCOME).write_text(json.dumps(told, ensure_ascii=False), "utf-8")
+    half = room / f".{OUTCOME}"
+    half.write_text(json.dumps(told, ensure_ascii=False), "utf-8")
+    os.replace(half, room / OUTCOME)  # a card half told would be taken for no card at all
     return told
 
 

@@ -3,6 +3,7 @@
 import gzip
 import io
 import json
+import struct
 from collections.abc import Callable
 from dataclasses import dataclass, replace
 from typing import Any, Final
@@ -45,6 +46,7 @@ Fetch = Callable[[str], bytes]
 Put = Callable[[bytes], str]
 """Keeps contents and gives their key."""
 
+PNG_END: Final = b"IEND\xaeB`\x82"  # [PNG3]: its last chunk, which is always the same
 LARGEST: Final = 200_000_000  # bytes of a plan's document, unpacked; a large one has three million
 
 
@@ -70,17 +72,33 @@ def open_desk(brief: Brief, fetch: Fetch) -> Desk:
         raise RequestError("There is no plan yet; plan the painting first.")
     document = _unpacked(fetch(told.document))
     reference = lay(told.scene, fetch, read_paper(document))
-    index: NDArray[np.uint16] = decode_numbers(fetch(told.cells))
+    index = _cells_map(fetch(told.cells), reference)
     drawing = drawing_of_brief(drawing_file, fetch, reference.ppmm)
+    if drawing.shapes.shape != index.shape:
+        raise RequestError("The drawing is of another sheet; plan the painting again.")
     cells = read_cells(document, index, reference.ppmm)
     edges = drawn_edges(reference.lab, cells, drawing)
     plan = read_plan(document, cells, edges, reference)
     return Desk(reference, drawing, plan, locks_of(brief.kept))
 
 
+def _cells_map(png: bytes, reference: Reference) -> NDArray[np.uint16]:
+    """The map of the cells (rows, cols), which has as many pixels as the reference."""
+    rows, cols = reference.zone.shape
+    try:
+        if png[16:24] != struct.pack(">II", cols, rows) or not png.endswith(PNG_END):
+            raise ValueError("size")  # found out before it is unpacked
+        return decode_numbers(png)
+    except ValueError:
+        raise RequestError("The plan's map is damaged; plan the painting again.") from None
+
+
 def drawing_of_brief(told: DrawingFile, fetch: Fetch, ppmm: float) -> Drawing:
     """A drawing read back. Raises RequestError if it is damaged."""
-    return read_drawing(fetch(told.labels), told.details, ppmm)
+    labels = fetch(told.labels)
+    if not labels.endswith(PNG_END):  # what is missing would be read as shape 0
+        raise RequestError("The map of the shapes is damaged; take an earlier drawing.")
+    return read_drawing(labels, told.details, ppmm)
 
 
 def _unpacked(packed: bytes) -> Any:

@@ -88,7 +88,7 @@ def crop_of(picture: Picture, sheet: Sheet) -> CropBox:
 
 def photographed(picture: Picture, fetch: Fetch, side: int) -> Photographed:
     """A picture's photo, balanced and set upright, at most `side` pixels on its longer side."""
-    photo = load_photo(fetch(picture.file), max_pixels_per_side=min(side, MOST_SIDE))
+    photo = load_photo(_source(picture, fetch), max_pixels_per_side=min(side, MOST_SIDE))
     linear, balance, turn = photo.linear, None, turn_of(picture)
     if picture.neutral is not None:
         there = to_photo(np.array(picture.neutral), turn, *picture.size)
@@ -96,6 +96,14 @@ def photographed(picture: Picture, fetch: Fetch, side: int) -> Photographed:
         balance = neutral_balance(linear, point)
         linear = balanced(linear, balance)
     return Photographed(turned(linear, turn), balance, photo.notes)
+
+
+def _source(picture: Picture, fetch: Fetch) -> bytes:
+    """The photo's file. Raises PhotoError if it is not of the size that places are told in."""
+    source = fetch(picture.file)
+    if photo_size(source) != picture.size:
+        raise PhotoError("The photo is not the one it was; add it again.")
+    return source
 
 
 def lay(scene: Scene, fetch: Fetch, paper: Paper) -> Reference:
@@ -139,8 +147,7 @@ def _filling(picture: Picture, sheet: Sheet, fetch: Fetch) -> Laid:
     crop, turn = crop_of(picture, sheet), turn_of(picture)
     wide, high = turned_size(*picture.size, turn)
     if turn == Turn() and picture.neutral is None:  # read only what is needed
-        if photo_size(source := fetch(picture.file)) != picture.size:
-            raise PhotoError("The photo is not the one it was; add it again.")
+        source = _source(picture, fetch)
         photo = load_photo(source, crop=crop, max_pixels_per_side=load_side(sheet))
         return Laid(photo.linear)
     whole = load_side(sheet) * max(wide, high) / max(crop.width, crop.height)

@@ -2,8 +2,9 @@
 
 import os
 import secrets
+import threading
 from contextlib import suppress
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any, Final
 
@@ -26,6 +27,9 @@ class OwnList:
     """The list in a folder of its own. Until the painter changes it, it is the starter set."""
 
     folder: Path
+    _one_change: threading.RLock = field(
+        default_factory=threading.RLock, init=False, repr=False, compare=False
+    )
 
     @property
     def path(self) -> Path:
@@ -54,20 +58,23 @@ class OwnList:
         """The list with all its lines written anew. Raises PaintError for what cannot be read."""
         if len(text) > LARGEST:
             raise PaintError("That is too long for a list of paints.")
-        return self._kept(parse_box(text, "my paints"))
+        return self._kept(parse_box(text, "Your list"))
 
     def added(self, word: str, unknown: bool = False, hue: str | None = None) -> Shelf:
         """The list with one paint more, by its name. Raises PaintError with the nearest names."""
         one = BoxPaint(word.strip(), unknown=unknown, hue=hue)
-        return self._kept(self._box().with_paint(one))
+        with self._one_change:
+            return self._kept(self._box().with_paint(one))
 
     def without(self, word: str) -> Shelf:
         """The list without a paint. Raises PaintError if it is not there."""
-        return self._kept(self._box().without(word))
+        with self._one_change:
+            return self._kept(self._box().without(word))
 
     def changed(self, word: str, **what: Any) -> Shelf:
         """The list with other words on a paint. Raises PaintError."""
-        return self._kept(self._box().changed(word, **what))
+        with self._one_change:
+            return self._kept(self._box().changed(word, **what))
 
     def _box(self) -> Box:
         return load_box(self.source)

@@ -36,7 +36,7 @@ def whole_shares(shares: Sequence[tuple[Paint, float]]) -> tuple[Part, ...]:
 
 
 def recipe_words(parts: Sequence[Part]) -> str:
-    """The recipe: "7 burnt sienna, 3 ultramarine blue", or one paint's name alone."""
+    """The recipe: "7 parts burnt sienna, 3 parts ultramarine blue", or one paint's name alone."""
     if len(parts) == 1:
         return parts[0].name
-    return ", ".join(f"{p.parts} {p.name}" for p in parts)
+    return ", ".join(f"{p.parts} part{'s' * (p.parts != 1)} {p.name}" for p in parts)

@@ -1,12 +1,12 @@
 """From a brief to its plan: the long work, done in a process of its own."""
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import replace
 from hashlib import sha256
 from pathlib import Path
 from typing import Any, Final
 
-from firstwash.errors import RequestError
+from firstwash.errors import Missing, RequestError
 from firstwash.paints.catalogue import Paint
 from firstwash.paints.shelf import Shelf, load_shelf
 from firstwash.picture.drawing import Drawing
@@ -21,11 +21,16 @@ from firstwash.plan.result import Plan
 from firstwash.worksheet.brief import Brief, Work, read_brief
 from firstwash.worksheet.desk import Desk, Fetch, judged, locks_of, open_desk, planned, with_plan
 from firstwash.worksheet.laying import lay
-from firstwash.worksheet.printed import print_stages
+from firstwash.worksheet.printed import WIDTH, print_stages
+from firstwash.worksheet.prints import stage_picture
 
 __all__ = ["chosen_paints", "judge_work", "limits_of", "plan_brief", "plan_work", "shelf_of"]
 
 STARTER: Final = "starter"
+LOOK: Final = "look.jpg"
+LOOKED: Final = "The lay-in can be seen; going on with the rest"
+
+Look = Callable[[Plan], None]
 
 
 def limits_of(work: Work) -> Limits:
@@ -47,8 +52,12 @@ def chosen_paints(shelf: Shelf, keys: Sequence[str]) -> tuple[Paint, ...]:
     return found
 
 
-def plan_brief(brief: Brief, fetch: Fetch, shelf: Shelf, progress: Progress) -> Desk:
+def plan_brief(
+    brief: Brief, fetch: Fetch, shelf: Shelf, progress: Progress, look: Look | None = None
+) -> Desk:
     """The plan the brief asks for.
+
+    look: called with a first attempt while the work goes on, where all is planned anew.
 
     What is locked and drawn by hand stays as long as the picture is the one it was made for;
     otherwise all is drawn and planned anew.
@@ -65,7 +74,7 @@ def plan_brief(brief: Brief, fetch: Fetch, shelf: Shelf, progress: Progress) -> 
     owned = chosen_paints(shelf, brief.paints)
     limits = limits_of(brief.work)
     paints, limits, notes = with_favourites(owned, _favourites(shelf, owned), limits, shelf.paper)
-    plan = make_plan(reference, paints, limits, shelf.paper, _part(progress))
+    plan = make_plan(reference, paints, limits, shelf.paper, _part(progress), look=look)
     plan = _noted(plan, notes)
     return Desk(reference, drawing_of_plan(plan), plan, NO_LOCKS)
 
@@ -127,7 +136,10 @@ class _Folder:
         self.kept, self.new = kept, new
 
     def fetch(self, key: str) -> bytes:
-        return (self.kept / key[:2] / key).read_bytes()
+        try:
+            return (self.kept / key[:2] / key).read_bytes()
+        except OSError:
+            raise Missing("A file of this painting is missing; step back to before it.") from None
 
     def put(self, data: bytes) -> str:
         key = sha256(data).hexdigest()
@@ -146,7 +158,12 @@ def plan_work(
     new = folder / "files"
     new.mkdir(exist_ok=True)
     asked, desk_files = read_brief(brief), _Folder(Path(files), new)
-    desk = plan_brief(asked, desk_files.fetch, shelf_of(paints), progress)
+
+    def look(plan: Plan) -> None:
+        (folder / LOOK).write_bytes(stage_picture(plan, 1, WIDTH).data)
+        progress(LOOKED, 0.5)
+
+    desk = plan_brief(asked, desk_files.fetch, shelf_of(paints), progress, look)
     progress("Painting the stages", 0.93)
     told = planned(asked, desk, desk_files.put)
     print_stages(desk.plan, folder / "prints")

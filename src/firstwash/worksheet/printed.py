@@ -38,6 +38,15 @@ def _write(folder: Path, name: str, width: int, picture: Picture) -> None:
     (folder / f"{name}.{width}.{ENDINGS[picture.media_type]}").write_bytes(picture.data)
 
 
+def _write_whole(path: Path, data: bytes) -> None:
+    half = path.with_name(f".{secrets.token_hex(6)}")
+    try:
+        half.write_bytes(data)
+        os.replace(half, path)
+    finally:
+        half.unlink(missing_ok=True)
+
+
 class Printed:
     """Pictures by the stamp of what they show, their name and width."""
 
@@ -56,9 +65,7 @@ class Printed:
         made = draw()
         with suppress(OSError):  # a full disk: the picture is shown all the same
             folder.mkdir(parents=True, exist_ok=True)
-            half = folder / f".{secrets.token_hex(6)}"
-            half.write_bytes(made.data)
-            os.replace(half, folder / f"{name}.{width}.{ENDINGS[made.media_type]}")
+            _write_whole(folder / f"{name}.{width}.{ENDINGS[made.media_type]}", made.data)
         return made
 
     def take(self, stamp: str, made: Path) -> None:

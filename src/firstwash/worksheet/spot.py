@@ -14,7 +14,7 @@ from firstwash.arrays import FloatArray
 from firstwash.errors import RequestError
 from firstwash.handout.reasons import reason_words
 from firstwash.handout.steps import technique_words
-from firstwash.handout.words import colour_words, parts_words
+from firstwash.handout.words import colour_words
 from firstwash.optics.difference import delta_e_2000
 from firstwash.optics.observer import xyz_to_lab
 from firstwash.picture.reference import Reference
@@ -31,7 +31,7 @@ from firstwash.worksheet.other_mixtures import (
     stronger_end,
     with_mixture,
 )
-from firstwash.worksheet.parts import Part, parts_of
+from firstwash.worksheet.parts import Part, parts_of, recipe_words
 from firstwash.worksheet.section import Section, section_of
 from firstwash.worksheet.words import (
     Colour,
@@ -248,7 +248,8 @@ def _window(shape: tuple[int, ...], sheet: Sheet, x_mm: float, y_mm: float) -> W
 
 def _miss(shown: FloatArray, photo: FloatArray) -> str:
     told = apart_words(shown, photo)
-    return "the photo’s colour" if told == "the same to the eye" else f"{told} than the photo"
+    same = told == "the same to the eye"
+    return "that is the photo’s colour" if same else f"{told} than the photo"
 
 
 def _note(plan: Plan, row: int, col: int, bands: Sequence[Band]) -> str:
@@ -302,7 +303,7 @@ def _band(plan: Plan, wash: Wash, section: Section, i: int, locks: Locks, units:
         wash=wash.number,
         letter=puddle.name,
         kind=wash.kind,
-        parts_words=parts_words(puddle, plan),
+        parts_words=recipe_words(parts_of(plan, wash.puddle)),
         parts=parts_of(plan, wash.puddle),
         strength=section.coats[i][2],
         wash_strength=stronger_end(wash),

@@ -8,6 +8,7 @@ files and accepted by the store on top of the revision that the caller saw.
 import threading
 from collections import OrderedDict
 from collections.abc import Callable
+from contextlib import suppress
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, Final
@@ -30,6 +31,7 @@ __all__ = ["Looked", "Studio"]
 
 DESKS: Final = 2  # plans kept at hand; each takes some 80 MB
 SCENES: Final = 2
+TRIES: Final = 5
 
 
 @dataclass(frozen=True)
@@ -187,22 +189,41 @@ class Studio:
 
     # --- finished work ----------------------------------------------------------------
 
-    def adopt(self, painting: str, result: dict[str, Any], folder: Path, words: str) -> Looked:
+    def adopt(self, asked: Looked, result: dict[str, Any], folder: Path, words: str) -> Looked:
         """Keep what a long work made: its new files, and the plan on top of the brief as it is
         now, so that nothing the painter changed meanwhile is lost.
+
+        asked: what the work was begun on. Raises Overtaken if the plan was changed by hand since.
         """
         for path in sorted((folder / "files").iterdir()):
             self.store.files.adopt(path)
         made = read_brief(result["brief"])
-        looked = self.look(painting)
-        brief = looked.brief.but(plan=made.plan, drawing=made.drawing, kept=made.kept)
         if made.plan is not None and (folder / "prints").is_dir():
-            self.printed.take(plan_stamp(brief, made.plan), folder / "prints")
+            self.printed.take(plan_stamp(made, made.plan), folder / "prints")
+        for _ in range(TRIES):  # the painter may well change something while this is being kept
+            with suppress(Overtaken):
+                return self._adopted(asked, made, words)
+        return self._adopted(asked, made, words)
+
+    def _adopted(self, asked: Looked, made: Brief, words: str) -> Looked:
+        looked = self.look(asked.id)
+        if _by_hand(looked.brief) != _by_hand(asked.brief):
+            raise Overtaken(
+                "The plan was changed by hand meanwhile, and stays as it is now; begin again to "
+                "go on from there.",
+                looked.revision,
+            )
+        brief = looked.brief.but(plan=made.plan, drawing=made.drawing, kept=made.kept)
         return self.accept(looked, brief, words, kind="plan", small=True)
 
     def files_folder(self) -> Path:
         """The folder of kept files, for a process that only reads them."""
         return self.store.folder / "files"
+
+
+def _by_hand(brief: Brief) -> tuple[object, ...]:
+    """All of a plan that the painter may have changed."""
+    return brief.plan, brief.drawing, brief.kept
 
 
 def _remember(

@@ -10,21 +10,21 @@ from firstwash.handout.steps import (
     consistency_words,
     dry_words,
     hair_words,
-    mix_words,
     reserve_words,
     run_words,
     technique_words,
     touch_words,
     wait_words,
 )
-from firstwash.handout.words import colour_words, parts_words
+from firstwash.handout.words import colour_words
 from firstwash.plan.board.order import Step, Wait
 from firstwash.plan.board.ranges import range_words
 from firstwash.plan.result import Plan
 from firstwash.plan.wash import Puddle, Wash
+from firstwash.worksheet.board_words import mix_told
 from firstwash.worksheet.brief import Brief, PlanFile, Scene
 from firstwash.worksheet.desk import Desk
-from firstwash.worksheet.spot import Part, parts_of
+from firstwash.worksheet.parts import Part, parts_of, recipe_words
 from firstwash.worksheet.strips import paint_strip, puddle_strip
 from firstwash.worksheet.words import Units, area_told, edges_told, hex_of
 
@@ -180,7 +180,7 @@ def plan_view(brief: Brief, desk: Desk, units: Units) -> PlanView:
         palette=tuple(_palette(desk)),
         summary=_summary(plan),
         time=board_words(plan),
-        bare=f"{plan.reserve_share():.0%} of the sheet stays bare paper",
+        bare=f"{100 * plan.reserve_share():.0f} % of the sheet stays bare paper",
         keeps=tuple(reserve_words(plan.touches)),
         strokes=tuple(touch_words(plan)),
         notes=plan.notes,
@@ -270,12 +270,12 @@ def _puddle(desk: Desk, q: int, units: Units) -> PuddleView:
     return PuddleView(
         letter=puddle.name,
         parts=parts_of(plan, q),
-        words=parts_words(puddle, plan),
+        words=recipe_words(parts_of(plan, q)),
         strip=puddle_strip(plan, q),
         strips=tuple(paint_strip(plan.paints[p], plan.paper) for p, _ in puddle.parts),
         runny=consistency_words(puddle),
-        tubes=mix_words(puddle.amount, names),
-        pans=mix_words(puddle.amount, names, pans=True),
+        tubes=mix_told(puddle.amount, names, units),
+        pans=mix_told(puddle.amount, names, units, pans=True),
         dries=_dries(puddle),
         layers=tuple(sorted({w.layer for w in plan.washes if w.puddle == q})),
         area=area_told(puddle.area_mm2, units),
@@ -319,7 +319,7 @@ def quality_words(plan: Plan) -> str:
         if mean <= FAIR
         else "keeps the picture, but not all of its colours"
     )
-    held = f"The values agree in {values:.0%} of the sheet."
+    held = f"The values agree in {100 * values:.0f} % of the sheet."
     lifted = ""
     if plan.report.lifted_share > SOME_LIFTED:
         lifted = " Its deepest darks are planned a little lighter, as dark as these paints go."

@@ -1,7 +1,7 @@
 /** What a touched spot answers: a section through the sheet, from the paper up. */
 
 import { html, useEffect, useRef, useState } from "../vendor/htm-preact-standalone.js";
-import { Numbers, Swatch } from "./parts.js";
+import { Numbers, Swatch, sentence } from "./parts.js";
 import { worksheet } from "./state.js";
 
 /** @typedef {import("./api-types.js").Band} Band */
@@ -11,11 +11,11 @@ import { worksheet } from "./state.js";
 export function Answer() {
   const { spot } = worksheet.state;
   if (!spot) {
-    return html`<p>Touch any spot of the sheet: the margin tells what lies there, coat by coat, and why.</p>`;
+    return html`<p class="hint">Touch any spot of the sheet to see what lies there, coat by coat, and why.</p>`;
   }
   return html`<section class="answer" aria-live="polite" aria-label="The spot you touched">
     <div class="head"><h2>Here, through the sheet</h2><button class="plain" onClick=${() => worksheet.set({ spot: null, moved: null })}>Put away</button></div>
-    <p>In the photo: <strong>${spot.photo.words}</strong> (value ${spot.photo.step}). As planned it dries to <strong>${spot.shown.words}</strong>. ${sentence(spot.miss)} ${sentence(spot.sure)}</p>
+    <p>In the photo: <strong>${spot.photo.words}</strong> (value ${spot.photo.step} of 10, where 10 is the paper). As planned it dries to <strong>${spot.shown.words}</strong>. ${sentence(spot.miss)} ${sentence(spot.sure)}</p>
     ${spot.note && html`<p class="told">${spot.note}</p>`}
     <${Section} spot=${spot} />
     ${spot.strokes.length > 0 && html`<p class="small">${spot.strokes.map((s) => s.words).join(" ")}</p>`}
@@ -86,13 +86,6 @@ function Taken({ band, cell }) {
   </section>`;
 }
 
-/** @param {string} words */
-function sentence(words) {
-  const text = words.trim();
-  if (!text) return "";
-  return `${text.charAt(0).toUpperCase()}${text.slice(1)}${/[.?]$/.test(text) ? "" : "."}`;
-}
-
 /** @param {Band} band */
 function lock(band) {
   const { washes } = worksheet.painting.brief.kept;
@@ -124,7 +117,7 @@ function Strength({ band, cell }) {
   const words = at === 0 ? "as planned" : `${at > 0 ? "stronger" : "weaker"}: ${times(2 ** at)}`;
   return html`<label class="strength">Strength, ${words}
       <input ref=${slider} type="range" min="-1.5" max="1.5" step="0.02" value=${at} aria-valuetext=${words} onInput=${slid} /></label>
-    ${mine && html`<div role="status" class="small">${moved.words}.</div><div class="row tight">
+    ${mine && html`<div role="status" class="small">${sentence(moved.words)}</div><div class="row tight">
       <button disabled=${waiting} onClick=${() => worksheet.accept("/strength", { layer: band.layer, number: band.wash, strength: moved.strength })}>Lay it so</button>
       <button disabled=${waiting} onClick=${() => worksheet.accept("/strength", { layer: band.layer, number: band.wash, strength: moved.strength, refit: true })}>and let the glazes over it make up for it</button>
       <button class="plain" onClick=${() => worksheet.set({ moved: null })}>As it was</button></div>`}`;

@@ -33,8 +33,7 @@ export function Areas() {
     if (treatment !== "painted") worksheet.set({ looking: "background" });
   };
   return html`<div>
-    <p class="sentence">The background is <${Choice} label="Background" value=${background.treatment} options=${TREATMENTS} onchange=${treat} />.
-      ${(background.treatment !== "painted" || background.marks.length > 0) && html`What is taken for background can be corrected:`}</p>
+    <p class="sentence">The background is <${Choice} label="Background" value=${background.treatment} options=${TREATMENTS} onchange=${treat} />. ${(background.treatment !== "painted" || background.marks.length > 0) && html`What is taken for background can be corrected:`}</p>
     ${(background.treatment !== "painted" || background.marks.length > 0) && html`<p class="row">
       <button onClick=${() => worksheet.set({ looking: "background" })}>Show the background</button>
       <button onClick=${() => markAs("background")}>This is background</button>
@@ -66,7 +65,7 @@ function markAs(kind) {
     comparing: "",
     hand: {
       kind: `mark ${kind}`,
-      say: `Draw over what is ${kind}. One stroke is enough to begin with.`,
+      say: `Draw over what belongs to the ${kind}. One stroke is enough to begin with.`,
       done: async (points) => {
         const marks = [...scene.background.marks, { kind, points: fractions(points), width: 0.03 }];
         if (await worksheet.changeScene(`Marked some ${kind}`, { background: { ...scene.background, marks } })) {
@@ -101,6 +100,9 @@ function focalHand() {
   });
 }
 
+/** @type {Record<Area["kind"], string>} */
+const TO_DO = { "leave out": "leave out", lighten: "lighten", darken: "darken", recolour: "give another colour" };
+
 /** @param {Area["kind"]} kind @param {string} colour */
 function areaHand(kind, colour) {
   const { scene } = worksheet.painting.brief;
@@ -109,7 +111,7 @@ function areaHand(kind, colour) {
     comparing: "",
     hand: {
       kind: "area",
-      say: `Draw round the part to ${kind}.`,
+      say: `Draw round the part to ${TO_DO[kind]}.`,
       done: async (points) => {
         const outline = fractions(points);
         if (outline.length < 3) {

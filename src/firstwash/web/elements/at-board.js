@@ -26,6 +26,7 @@ export function AtBoard() {
     if (!session) return;
     const marks = { ...session.marks, plan: session.plan, ...changes };
     setSession({ ...session, marks });
+    setProblem("");
     try {
       const kept = /** @type {Marks} */ (await ask("PUT", `${worksheet.path}/board/marks`, marks));
       setSession((now) => now && { ...now, marks: { ...now.marks, version: kept.version } });
@@ -107,9 +108,11 @@ function Picture({ step }) {
   if (!plan) return null;
   const at = `/prints/${painting.id}/plan/${plan.stamp}`;
   if (step.wash) return html`<div class="picture white"><img src="${at}/wash-${step.layer}-${step.wash.number}" alt="Where this wash goes" /></div>`;
-  const name = step.kind === "strokes" ? "finished" : step.kind === "mix" || step.kind === "caution" || step.kind === "reserve" ? `stage-${Math.max(step.layer - 1, 0)}` : `stage-${step.layer}`;
-  const words = { finished: "The finished painting as predicted" }[name] ?? "The sheet as it should look now";
-  return html`<div class="picture"><img src="${at}/${name}" alt=${words} /></div>`;
+  if (step.kind === "mix") return html`<div class="picture white"><img src="${at}/map-${step.layer}" alt="Map of this layer: where each puddle goes" /></div>`;
+  const finished = ["strokes", "caution", "reserve"].includes(step.kind); // where the fine lights and darks can be seen
+  const name = finished ? "finished" : `stage-${step.layer}`;
+  const words = finished ? "The finished painting as predicted" : "The sheet as it should look now";
+  return html`<div class="picture"><img src="${at}/${name}" alt=${words} /><p>${words}</p></div>`;
 }
 
 /** @param {{step: BoardStep, ticked: readonly string[], tick: (id: string, on: boolean) => void}} props */

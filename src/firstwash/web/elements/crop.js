@@ -38,7 +38,7 @@ function Tilt({ tilt, onchange }) {
   return html`<label>Straighten: ${words}
     <input type="range" min="-15" max="15" step="0.1" value=${now} aria-valuetext=${words}
       onInput=${(/** @type {Event} */ e) => setNow(Number(/** @type {HTMLInputElement} */ (e.target).value))}
-      onChange=${() => now !== tilt && onchange(now)} /></label>`;
+      onChange=${(/** @type {Event} */ e) => { const to = Number(/** @type {HTMLInputElement} */ (e.target).value); if (to !== tilt) onchange(to); }} /></label>`;
 }
 
 /** Where a further photo lies. @param {{picture: Picture, change: (words: string, changes: Partial<Picture>) => void}} props */
@@ -106,7 +106,7 @@ function Frame({ source, box, ratio, white, onwhite, onbox }) {
   };
   const style = { left: `${100 * now[0]}%`, top: `${100 * now[1]}%`, width: `${100 * now[2]}%`, height: `${100 * now[3]}%` };
   return html`<div class="grey"><div class="cropping ${white ? "touching" : ""}" ref=${holder} onPointerDown=${(/** @type {PointerEvent} */ e) => white && down(e, -1)}>
-    <img src=${source} alt="The photo, set upright" draggable="false" />
+    <img src=${source} alt="The photo, set upright" draggable=${false} />
     ${!white && html`<div class="window" style=${style} tabindex="0" role="group" aria-label="The part that fills the sheet" onPointerDown=${(/** @type {PointerEvent} */ e) => down(e, -1)} onPointerMove=${move} onPointerUp=${up} onKeyDown=${key} onBlur=${() => now.join() !== box.join() && !held.current && onbox(now)}>
       ${[0, 1, 2, 3].map((corner) => html`<span class="corner c${corner}" onPointerDown=${(/** @type {PointerEvent} */ e) => down(e, corner)} onPointerMove=${move} onPointerUp=${up}></span>`)}
     </div>`}

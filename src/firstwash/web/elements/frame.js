@@ -6,7 +6,7 @@ import { Glazes } from "./section-glazes.js";
 import { History } from "./history.js";
 import { Margin } from "./margin.js";
 import { Paints } from "./section-paints.js";
-import { Busy, Told } from "./parts.js";
+import { Told } from "./parts.js";
 import { Reference } from "./section-reference.js";
 import { Seeing } from "./section-seeing.js";
 import { Shapes } from "./section-shapes.js";
@@ -19,7 +19,7 @@ import { worksheet } from "./state.js";
 export function Frame({ go }) {
   const { painting, problem } = worksheet.state;
   useEffect(() => {
-    if (!worksheet.state.paints) void worksheet.attempt(() => worksheet.loadPaints());
+    if (!worksheet.state.paints) void worksheet.attempt(() => worksheet.loadPaints(), false);
   }, []);
   if (!painting) {
     return html`<main class="start" id="work"><${Told} />${problem
@@ -32,8 +32,6 @@ export function Frame({ go }) {
       <main class="column" id="work">
         <h1>${painting.name}</h1>
         <${Contents} layers=${layers} />
-        <${Told} />
-        <${Busy} />
         <${Reference} />
         <${Seeing} />
         <${Paints} />
@@ -66,6 +64,7 @@ function TopLine({ go }) {
 
 /** @param {{layers: readonly {number: number, title: string}[]}} props */
 function Contents({ layers }) {
+  const { plan } = worksheet.painting;
   const parts = [
     ["reference", "Reference and sheet"],
     ["seeing", "Seeing"],
@@ -73,6 +72,7 @@ function Contents({ layers }) {
     ["wanted", "The work"],
     ...(layers.length ? [["shapes", "Shapes"]] : []),
     ...layers.map((l) => [`layer-${l.number}`, l.title]),
+    ...(plan && (plan.keeps.length || plan.strokes.length) ? [["strokes", "Fine strokes"]] : []),
     ["glazes", "Test strokes"],
     ["supplies", "Supplies"],
     ["easel", "At the easel"],

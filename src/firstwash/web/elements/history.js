@@ -11,7 +11,7 @@ export function History({ close }) {
   const [steps, setSteps] = useState(/** @type {Step[]} */ ([]));
   const { revision } = worksheet.painting;
   useEffect(() => {
-    void worksheet.attempt(async () => setSteps(await ask("GET", `${worksheet.path}/history`)));
+    void worksheet.attempt(async () => setSteps(await ask("GET", `${worksheet.path}/history`)), false);
   }, [revision]);
   return html`<section class="history" aria-label="All steps">
     <div class="row"><strong>All steps</strong> <span class="small">Nothing is ever lost; go to any of them.</span> <button class="plain" onClick=${close}>Close</button></div>

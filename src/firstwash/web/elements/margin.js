@@ -1,15 +1,27 @@
 /** The margin: the sheet on its grey, value studies down its side, and what a touched spot answers. */
 
-import { html } from "../vendor/htm-preact-standalone.js";
+import { html, useEffect, useRef } from "../vendor/htm-preact-standalone.js";
 import { Answer } from "./answer.js";
 import { DryingNow } from "./clock.js";
+import { Busy, Told } from "./parts.js";
 import { Sheet } from "./sheet.js";
 import { worksheet } from "./state.js";
 
 export function Margin() {
   const { plan } = worksheet.painting;
   const answering = worksheet.state.spot && !worksheet.state.hand;
-  return html`<aside class="margin ${answering ? "answering" : ""}" aria-label="The sheet">
+  const margin = useRef(/** @type {HTMLElement | null} */ (null));
+  useEffect(() => {
+    const { current } = margin;
+    if (!current) return undefined;
+    // On a narrow screen the margin lies above the text: a heading gone to must stop below it.
+    const watch = new ResizeObserver(() => document.documentElement.style.setProperty("--above", `${current.offsetHeight}px`));
+    watch.observe(current);
+    return () => watch.disconnect();
+  }, []);
+  return html`<aside ref=${margin} class="margin ${answering ? "answering" : ""}" aria-label="The sheet">
+    <${Told} />
+    <${Busy} />
     <${Stages} />
     <div class="board">
       <${Sheet} />
@@ -17,23 +29,37 @@ export function Margin() {
     </div>
     <div class="below">
       <${DryingNow} />
-      ${worksheet.state.hand ? html`<${InHand} />` : plan ? html`<${Answer} />` : html`<${Unplanned} />`}
+      ${worksheet.state.hand ? html`<${InHand} />` : worksheet.state.looking === "difference" && !answering ? html`<${Differing} />` : worksheet.state.looking === "background" ? html`<${CutOut} />` : plan ? html`<${Answer} />` : html`<${Unplanned} />`}
     </div>
   </aside>`;
 }
 
 function Unplanned() {
-  const { work, waiting } = worksheet.state;
-  if (work) return html`<p>The plan is being made; how far it is stands beside the sheet's text.</p>`;
+  const { work, waiting, early } = worksheet.state;
+  if (work) return early ? html`<p>This is a first look at the lay-in. The plan is still being worked out and may change it a little.</p>` : null;
   return html`<p>This is the photo as it lies on the sheet. Crop it, choose paints, then have it planned.</p>
     <p class="row"><button class="chief" disabled=${waiting} onClick=${() => worksheet.plan()}>Plan the painting</button></p>`;
+}
+
+/** How the picture of the differences is read. */
+function Differing() {
+  return html`<p>Where the finished painting will differ from the photo, as the eye sees it from a step away:</p>
+    <ul class="legend"><li><span class="swatch close"></span> close to the photo</li>
+      <li><span class="swatch half"></span> about half a value step off, or as much in colour</li>
+      <li><span class="swatch clear"></span> further off</li></ul>
+    <p class="hint">Touch a dark place to see why, and what could be changed.</p>`;
+}
+
+/** How the picture of the background is read. */
+function CutOut() {
+  return html`<p>Paper white is taken for background; what stands dark on it is the subject. Where that is wrong, press “This is background” or “This is subject” and draw over the place.</p>`;
 }
 
 function InHand() {
   const { hand } = worksheet.state;
   if (!hand) return null;
   return html`<p class="told" role="status">${hand.say}</p>
-    <p class="row"><button onClick=${() => worksheet.set({ hand: null })}>Leave it as it is</button></p>`;
+    <p class="row"><button onClick=${() => worksheet.set({ hand: null })}>Put the tool down</button></p>`;
 }
 
 /** What lies on the sheet: the photo, the paper, each layer when it is dry. */
@@ -52,29 +78,32 @@ function Stages() {
   ];
   /** @param {"edge" | "blink"} how */
   const compare = (how) => worksheet.set({ comparing: comparing === how ? "" : how });
-  const stage = looking.startsWith("stage") || looking === "finished";
+  /** @param {string} name */
+  const isStage = (name) => name.startsWith("stage") || name === "finished";
+  const stage = isStage(looking);
   return html`<div class="stages" role="group" aria-label="What lies on the sheet">
-    ${shows.map(([name, words]) => html`<button key=${name} aria-pressed=${looking === name} onClick=${() => worksheet.set({ looking: /** @type {string} */ (name), comparing: stage ? comparing : "" })}>${words}</button>`)}
-    ${stage && html`<span class="compare" role="group" aria-label="Beside the photo">
+    <span class="which">${shows.map(([name, words]) => html`<button key=${name} aria-pressed=${looking === name} onClick=${() => worksheet.set({ looking: /** @type {string} */ (name), comparing: isStage(/** @type {string} */ (name)) ? comparing : "" })}>${words}</button>`)}</span>
+    ${stage && html`<span class="compare" role="group" aria-label="Beside the photo"><span class="lead">Compare it:</span>
       <button class="plain" aria-pressed=${comparing === "edge"} onClick=${() => compare("edge")}>Beside the photo</button>
       <button class="plain" aria-pressed=${comparing === "blink"} onClick=${() => compare("blink")}>Turn over</button></span>`}
   </div>`;
 }
 
+const COUNTS = ["", "One", "Two", "Three", "Four", "Five", "Six", "Seven", "Eight", "Nine", "Ten"];
+
 /** Small printed studies: the picture in few values, squinted at, its hues, its whites. */
 export function Studies() {
   const { painting, looking } = worksheet.state;
   if (!painting) return null;
-  const { steps, squint, first } = painting.brief.values;
+  const { steps, squint } = painting.brief.values;
   const soft = Math.round(100 * squint);
   const path = `/prints/${painting.id}/scene/${painting.scene}`;
-  const from = first === "light" ? "1 is light" : "1 is dark";
   /** @type {[string, string][]} */
   const studies = [
     [`squint-${Math.max(soft, 35)}`, "Squinted"],
     [`values-2-${soft}`, "Two values"],
     [`values-3-${soft}`, "Three values"],
-    ...(steps > 3 ? [/** @type {[string, string]} */ ([`values-${steps}-${soft}`, `${steps} values, ${from}`])] : []),
+    ...(steps > 3 ? [/** @type {[string, string]} */ ([`values-${steps}-${soft}`, `${COUNTS[steps]} values`])] : []),
     ["hue", "Hue alone"],
     ["whites", "Whites"],
   ];

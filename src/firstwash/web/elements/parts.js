@@ -1,6 +1,6 @@
 /** Small parts that many sections draw: strips of paint, swatches, choices in a sentence. */
 
-import { html, useRef } from "../vendor/htm-preact-standalone.js";
+import { html, useEffect, useRef } from "../vendor/htm-preact-standalone.js";
 import { worksheet } from "./state.js";
 
 /** @typedef {import("../vendor/htm-preact-standalone.js").Child} Child */
@@ -31,18 +31,32 @@ export function Swatch({ colour, label = "" }) {
 }
 
 /**
+ * A colour as it may come out: its lighter and its darker edge beside it.
+ * @param {{lighter: string, colour: string, darker: string, label?: string}} props
+ */
+export function Sure({ lighter, colour, darker, label = "" }) {
+  return html`<span class="swatch sure" role="img" aria-label=${label} aria-hidden=${label ? null : "true"}>${[lighter, colour, darker].map((hex) => html`<span style=${{ background: hex }}></span>`)}</span>`;
+}
+
+/**
  * A choice inside a sentence.
  * @template {string | number} V
  * @param {{value: V, options: readonly (readonly [V, string])[], label: string, onchange: (value: V) => void, disabled?: boolean}} props
  */
 export function Choice({ value, options, label, onchange, disabled = false }) {
+  const { problem } = worksheet.state;
+  const list = useRef(/** @type {HTMLSelectElement | null} */ (null));
+  useEffect(() => {
+    // What was refused is not left standing as if it were so.
+    if (problem && list.current) list.current.selectedIndex = options.findIndex(([v]) => v === value);
+  }, [problem]);
   /** @param {Event} event */
   const chosen = (event) => {
     const at = /** @type {HTMLSelectElement} */ (event.target).selectedIndex;
     const option = options[at];
     if (option) onchange(option[0]);
   };
-  return html`<select aria-label=${label} disabled=${disabled} onChange=${chosen}>
+  return html`<select ref=${list} aria-label=${label} disabled=${disabled} onChange=${chosen}>
     ${options.map(([v, words]) => html`<option value=${v} selected=${v === value}>${words}</option>`)}
   </select>`;
 }
@@ -97,7 +111,7 @@ export function Busy() {
   if (!work) return null;
   const { step, done, seconds, usual } = work.doing;
   const percent = Math.round(100 * done);
-  const long = usual ? ` It usually takes about ${about(usual)}.` : " The first plan on a new computer takes about a minute.";
+  const long = usual ? ` It usually takes about ${about(usual)}.` : work.kind === "plan" ? " The first plan on a new computer takes about a minute." : "";
   return html`<div class="doing" role="status">
     <strong>${step}.</strong> ${seconds > 1 ? `${Math.round(seconds)} seconds so far.` : ""}${long} The sheet below stays as it was until then.
     <div class="track" role="progressbar" aria-label="Planning" aria-valuenow=${percent} aria-valuemin="0" aria-valuemax="100"><div class="done" style=${{ width: `${percent}%` }}></div></div>
@@ -110,4 +124,11 @@ function about(seconds) {
   if (seconds < 50) return `${Math.max(5, Math.round(seconds / 5) * 5)} seconds`;
   const minutes = Math.max(1, Math.round(seconds / 60));
   return minutes === 1 ? "a minute" : `${minutes} minutes`;
+}
+
+/** Words as one sentence: a capital first, a full stop last. @param {string} words */
+export function sentence(words) {
+  const text = words.trim();
+  if (!text) return "";
+  return `${text.charAt(0).toUpperCase()}${text.slice(1)}${/[.?]$/.test(text) ? "" : "."}`;
 }

@@ -28,6 +28,6 @@ function Preferences({ liked }) {
     });
   return html`<p class="sentence">Tell sizes in <select aria-label="Units" onChange=${(/** @type {Event} */ e) => prefer({ units: /** @type {HTMLSelectElement} */ (e.target).value })}>
       <option value="cm" selected=${liked.units === "cm"}>centimetres</option><option value="in" selected=${liked.units === "in"}>inches</option></select>
-    and paint from <select aria-label="Paint from" onChange=${(/** @type {Event} */ e) => prefer({ measure: /** @type {HTMLSelectElement} */ (e.target).value })}>
+    ${" and paint from "}<select aria-label="Paint from" onChange=${(/** @type {Event} */ e) => prefer({ measure: /** @type {HTMLSelectElement} */ (e.target).value })}>
       <option value="tubes" selected=${liked.measure === "tubes"}>tubes, in beads</option><option value="pans" selected=${liked.measure === "pans"}>pans, in brush-loads</option></select>.</p>`;
 }

@@ -3,7 +3,7 @@
 import { html, useEffect, useState } from "../vendor/htm-preact-standalone.js";
 import { ask } from "./api.js";
 import { Compare } from "./compare.js";
-import { Choice, Mix, Numbers, Strip, Swatch } from "./parts.js";
+import { Choice, Mix, Numbers, Strip, Sure, Swatch, sentence } from "./parts.js";
 import { worksheet } from "./state.js";
 
 /** @typedef {import("./api-types.js").GlazeChart} GlazeChart */
@@ -41,7 +41,7 @@ function Puddles({ puddles }) {
       <span class="letter">${p.letter}</span>
       <div class="what"><div class="parts"><${Mix} strips=${p.strips} label=${`Parts of puddle ${p.letter}`} /><span>${p.words}</span>
         <${Strip} colours=${p.strip} label=${`Puddle ${p.letter} from its strongest use to paper`} /><span>dries to ${p.dries}; ${p.runny}</span></div>
-        <div>${liked.measure === "pans" ? p.pans : p.tubes}. For ${p.area}, in layer ${p.layers.join(", ")}.</div>
+        <div>${liked.measure === "pans" ? p.pans : p.tubes}. For ${p.area}, in layer${p.layers.length > 1 ? "s" : ""} ${p.layers.join(", ")}.</div>
         <div class="small">Wet <${Swatch} colour=${p.wet} label="wet" /> and dry <${Swatch} colour=${p.dry} label="dry" />; the wet colour is theory, not measured.</div>
         <button class="plain" aria-pressed=${p.locked} onClick=${() => keep(p)}>${p.locked ? "Recipe kept; let it change" : "Keep this recipe"}</button></div></li>`)}</ul>`;
 }
@@ -59,7 +59,7 @@ function Chart() {
     if (!open) return;
     void worksheet.attempt(async () => {
       setChart(await ask("GET", `/api/glazes/chart?lower=${lower}&upper=${upper}&light=${light}`));
-    });
+    }, false);
   }, [open, light, lower, upper, paints]);
   /** @param {Event} event */
   const toggled = (event) => setOpen(/** @type {HTMLDetailsElement} */ (event.currentTarget).open);
@@ -76,8 +76,8 @@ function Table({ chart, field, setField }) {
   const head = html`<tr><th scope="col">First wash</th>${chart.paints.map((p) => html`<th scope="col"><span class="turned">${p.name}</span><span class="swatch" style=${{ background: p.upper }}></span></th>`)}</tr>`;
   return html`<div class="chart" tabindex="0" role="region" aria-label="Glaze chart"><table><thead>${head}</thead><tbody>
     ${chart.fields.map((row, r) => html`<tr><th scope="row">${chart.paints[r]?.name} <span class="swatch" style=${{ background: chart.paints[r]?.lower }}></span></th>
-      ${row.map((one, c) => html`<td><button class="field-button" style=${{ background: one.hex }} aria-pressed=${field?.row === r && field?.column === c} aria-label=${`${chart.paints[c]?.name} over ${chart.paints[r]?.name}: ${one.words}`} onClick=${() => setField({ row: r, column: c })}><span aria-hidden="true">${one.grey ? "g" : one.order_tells ? "o" : ""}</span></button></td>`)}</tr>`)}
-  </tbody></table></div><p class="small">g: the two go grey together. o: it matters which is laid first.</p>`;
+      ${row.map((one, c) => html`<td><button class="field-button" style=${{ background: one.hex }} aria-pressed=${field?.row === r && field?.column === c} aria-label=${`${chart.paints[c]?.name} over ${chart.paints[r]?.name}: ${one.words}`} onClick=${() => setField({ row: r, column: c })}><span aria-hidden="true">${one.grey ? "g" : ""}</span></button></td>`)}</tr>`)}
+  </tbody></table></div><p class="small">g: the two go grey together. Touch a field to see how sure it is, and whether it matters which is laid first.</p>`;
 }
 
 /** @param {{chart: GlazeChart, at: {row: number, column: number}}} props */
@@ -86,8 +86,8 @@ function Field({ chart, at }) {
   const under = chart.paints[at.row];
   const over = chart.paints[at.column];
   if (!one || !under || !over) return null;
-  return html`<div role="status"><p class="row"><${Swatch} colour=${under.lower} label="First wash" /><${Swatch} colour=${over.upper} label="The glaze alone" /><${Swatch} colour=${one.lighter} label="The lightest it may be" /><${Swatch} colour=${one.hex} label="Seen" /><${Swatch} colour=${one.darker} label="The darkest it may be" /></p>
-    <p><strong>${over.name} over ${under.name}:</strong> ${one.words}. ${one.sure}.</p><${Numbers} rows=${one.numbers} /></div>`;
+  return html`<div role="status"><p class="row"><span>First wash <${Swatch} colour=${under.lower} /></span> <span>the glaze alone <${Swatch} colour=${over.upper} /></span> <span>seen <${Sure} lighter=${one.lighter} colour=${one.hex} darker=${one.darker} /></span></p>
+    <p><strong>${over.name} over ${under.name}:</strong> ${one.words}. ${sentence(one.sure)} ${one.order_tells ? "The other way round it looks different: lay them in this order." : "It hardly matters which is laid first."}</p><${Numbers} rows=${one.numbers} /></div>`;
 }
 
 /** Which glaze takes the colour out of a wash. */

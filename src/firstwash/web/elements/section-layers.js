@@ -1,7 +1,7 @@
 /** The lay-in and every glaze: what is laid where, in painting order, with the map of the layer. */
 
 import { html } from "../vendor/htm-preact-standalone.js";
-import { Swatch } from "./parts.js";
+import { Swatch, sentence } from "./parts.js";
 import { worksheet } from "./state.js";
 
 /** @typedef {import("./api-types.js").LayerView} LayerView */
@@ -29,6 +29,8 @@ const WHAT = {
   between: "Transparent washes over dry paint, each over less of the sheet than the one before.",
 };
 
+const MAP_MARGIN = 48; // mm for the letters; holds the place of a map until it is there
+
 /** @param {{layer: LayerView}} props */
 function Layer({ layer }) {
   const { painting } = worksheet.state;
@@ -44,7 +46,7 @@ function Layer({ layer }) {
     <p>${what} ${layer.time} ${layer.dry}</p>
     <p class="row"><button onClick=${() => worksheet.set({ looking: `stage-${layer.number}`, comparing: "" })}>Show the sheet with this layer dry</button>
       <button class="plain" aria-pressed=${layer.locked} onClick=${keep}>${layer.locked ? "Kept; let it change" : "Keep this layer as it is"}</button></p>
-    <div class="map"><img src="/prints/${painting.id}/plan/${plan.stamp}/map-${layer.number}" alt="Map of this layer: where each puddle goes, what stays bare" loading="lazy" /></div>
+    <div class="map" tabindex="0" role="region" aria-label="Map of this layer"><img width=${Math.round(plan.width_mm + MAP_MARGIN)} height=${Math.round(plan.height_mm + MAP_MARGIN)} src="/prints/${painting.id}/plan/${plan.stamp}/map-${layer.number}" alt="Map of this layer: where each puddle goes, what stays bare" loading="lazy" /></div>
     ${layer.hair && html`<p class="small">${layer.hair}</p>`}
     <${Steps} layer=${layer} />
   </section>`;
@@ -69,7 +71,7 @@ function Wash({ wash }) {
   return html`<li>
     <span class="letter">${wash.letter}<sub>${wash.label.slice(wash.letter.length)}</sub></span>
     <div class="what"><${Swatch} colour=${wash.stroke} label="Test stroke" /> <${Swatch} colour=${wash.seen} label="Seen when dry" />
-      <strong>value ${wash.step}</strong>, from ${wash.before_words} to ${wash.seen_words}
-      <div>${wash.how}; ${wash.where}. ${wash.edges}.${wash.locked ? " Kept as it is." : ""}</div></div>
+      <strong>Wash ${wash.number}, value ${wash.step}</strong>: from ${wash.before_words} to ${wash.seen_words}
+      <div>${sentence(wash.how)} It covers ${wash.where}. ${sentence(wash.edges)}${wash.locked ? " Kept as it is." : ""}</div></div>
   </li>`;
 }

@@ -20,7 +20,7 @@ export function Reference() {
   const { scene } = brief;
   return html`<section id="reference" aria-labelledby="h-reference">
     <h2 id="h-reference">The reference and the sheet</h2>
-    <p class="sentence">The sheet is <${Word} label="Size of the sheet" value=${scene.sheet.size} list="sizes" width="10rem" onchange=${(/** @type {string} */ size) => worksheet.changeScene(`Took a sheet of ${size}`, { sheet: { ...scene.sheet, size } })} />,
+    <p class="sentence">The sheet is <${Word} label="Size of the sheet" value=${scene.sheet.size} list="sizes" width="9rem" onchange=${(/** @type {string} */ size) => worksheet.changeScene(`Took a sheet of ${size}`, { sheet: { ...scene.sheet, size } })} />,
       <${Choice} label="How it lies" value=${scene.sheet.lie} options=${LIES} onchange=${(/** @type {typeof LIES[0][0]} */ lie) => worksheet.changeScene("Turned the sheet", { sheet: { ...scene.sheet, lie } })} />: ${sheet}. The paper is <${Choice} label="Weight of the paper" value=${scene.sheet.weight_gsm} options=${weights(scene.sheet.weight_gsm)} onchange=${(/** @type {number} */ weight_gsm) => worksheet.changeScene("Took other paper", { sheet: { ...scene.sheet, weight_gsm } })} />,
       <${Choice} label="Surface of the paper" value=${scene.sheet.surface} options=${SURFACES} onchange=${(/** @type {typeof SURFACES[0][0]} */ surface) => worksheet.changeScene("Took other paper", { sheet: { ...scene.sheet, surface } })} />.</p>
     <datalist id="sizes">${["28x38cm", "A4", "A3", "quarter imperial", "half imperial", "imperial"].map((s) => html`<option value=${s}></option>`)}</datalist>

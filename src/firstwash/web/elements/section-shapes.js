@@ -33,7 +33,7 @@ export function Shapes() {
     <${Fewer} shapes=${plan.shapes} />
     <div class="row" role="group" aria-label="Change the shapes">${TOOLS.map((tool) => html`<button key=${tool.words} aria-pressed=${hand?.kind === tool.words} disabled=${plan.stale} onClick=${() => take(tool)}>${tool.words}</button>`)}</div>
     ${plan.stale && html`<p class="told">Something was changed since this plan was made; plan it again before changing shapes.</p>`}
-    <div class="map"><img src="/prints/${painting?.id}/plan/${plan.stamp}/outline" alt="The outline of all shapes" loading="lazy" /></div>
+    <div class="map" tabindex="0" role="region" aria-label="Outline of the shapes"><img width=${Math.round(plan.width_mm)} height=${Math.round(plan.height_mm)} src="/prints/${painting?.id}/plan/${plan.stamp}/outline" alt="The outline of all shapes" loading="lazy" /></div>
   </section>`;
 }
 
@@ -49,6 +49,7 @@ function take(tool) {
     looking: looking === "reference" || looking.startsWith("stage") || looking === "finished" ? looking : "finished",
     hand: {
       kind: tool.words,
+      outlined: true,
       say: tool.say,
       done: async (points) => {
         const step = Math.max(1, Math.floor(points.length / 1500));
@@ -70,6 +71,6 @@ function Fewer({ shapes }) {
   return html`<label>Fewer or more: about ${now} shapes
     <input type="range" min="10" max="300" step="5" value=${now} aria-valuetext="${now} shapes"
       onInput=${(/** @type {Event} */ e) => setNow(Number(/** @type {HTMLInputElement} */ (e.target).value))}
-      onChange=${() => Math.abs(now - shapes) > 2 && worksheet.accept("/shapes/count", { count: now })} /></label>
+      onChange=${(/** @type {Event} */ e) => { const count = Number(/** @type {HTMLInputElement} */ (e.target).value); if (Math.abs(count - shapes) > 2) void worksheet.accept("/shapes/count", { count }); }} /></label>
     <p class="small">Places you left bare and edges you marked stay; shapes cut or joined by hand are drawn anew.</p>`;
 }

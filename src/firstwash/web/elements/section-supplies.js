@@ -3,7 +3,7 @@
 import { html, useRef, useState } from "../vendor/htm-preact-standalone.js";
 import { ask } from "./api.js";
 import { Cards } from "./cards-of-swatches.js";
-import { FileButton, Numbers, Strip } from "./parts.js";
+import { FileButton, Numbers, Strip, sentence } from "./parts.js";
 import { worksheet } from "./state.js";
 
 /** @typedef {import("./api-types.js").OwnPaints} OwnPaints */
@@ -24,7 +24,7 @@ export function Supplies() {
     <h2 id="h-supplies">Supplies</h2>
     ${paints
       ? html`<h3>My paints</h3>
-        <p>${paints.own ? "Your own list." : "A starter set, until you change it: add what you have, take out what you have not."} The paper is ${paints.paper}${paints.paper_known === "calibrated" ? ", as your swatch card showed it" : ""}.</p>
+        <p>${paints.own ? "Your own list." : "A starter set, until you change it: add what you have, take out what you have not."} ${paints.paper_known === "calibrated" ? `The paper is ${paints.paper}, as your swatch card showed it.` : "The paper is taken for a plain white one until a swatch card shows yours."}</p>
         <ul class="paints">${paints.paints.map((p) => html`<${Paint} key=${p.key} paint=${p} />`)}</ul>
         <${Add} />
         <${AsText} text=${paints.text} />
@@ -44,7 +44,7 @@ function Paint({ paint }) {
     <span>${paint.name}${state && html`<span class="small">, ${state}</span>`}</span>
     <${Strip} colours=${paint.strip} label="${paint.name} from full strength to paper" />
     <details class="more"><summary class="small">${paint.sure}</summary>
-      <p class="small">${paint.known_by}. ${paint.handling}${paint.lightfast ? `; ${paint.lightfast}` : ""}. Full strength dries to value ${paint.darkest}. ${paint.caution}</p>
+      <p class="small">${sentence(paint.known_by)} ${sentence([paint.handling, paint.lightfast].filter(Boolean).join("; "))} Full strength dries to value ${paint.darkest}. ${sentence(paint.caution)}</p>
       <p class="row">
         <button aria-pressed=${paint.favourite} onClick=${() => say({ favourite: !paint.favourite })}>Favourite</button>
         <button aria-pressed=${paint.banned} onClick=${() => say({ banned: !paint.banned })}>Never use it</button>
@@ -85,7 +85,7 @@ function Add() {
   return html`<form class="row" onSubmit=${add}>
     <label>Add a paint by its name <input ref=${field} class="field" list="known-paints" maxlength="120" onFocus=${look} /></label>
     <datalist id="known-paints">${names.map((n) => html`<option value=${n}></option>`)}</datalist>
-    <label class="tick"><input type="checkbox" checked=${unknown} onChange=${(/** @type {Event} */ e) => setUnknown(/** @type {HTMLInputElement} */ (e.target).checked)} /> nobody knows its pigment</label>
+    <label class="tick"><input type="checkbox" checked=${unknown} onChange=${(/** @type {Event} */ e) => setUnknown(/** @type {HTMLInputElement} */ (e.target).checked)} /> its pigment is not known</label>
     ${unknown && html`<label>Its colour <select class="field" onChange=${(/** @type {Event} */ e) => setHue(/** @type {HTMLSelectElement} */ (e.target).value)}>${HUES.map((h) => html`<option selected=${h === hue}>${h}</option>`)}</select></label>`}
     <button>Add it</button>
   </form>`;

@@ -11,10 +11,15 @@ import { worksheet } from "./state.js";
 
 const WIDTH = 1200;
 
-/** @param {string} name */
+/**
+ * @param {string} name
+ * @param {number} [width]
+ * @returns {string}
+ */
 export function addressOf(name, width = WIDTH) {
-  const { painting } = worksheet.state;
+  const { painting, early } = worksheet.state;
   if (!painting) return "";
+  if (name === "look") return early || addressOf("reference", width);
   const plan = painting.plan;
   const ofPlan = /^(stage|finished|difference|cells|map|wash|outline)/.test(name);
   if (ofPlan && !plan) return "";
@@ -35,15 +40,17 @@ export function Sheet() {
   const cut = comparing === "edge" ? { clipPath: `inset(0 0 0 ${100 * edge}%)` } : { visibility: turned ? "visible" : "hidden" };
   return html`<div class="lying">
     <div class="onsheet" ref=${holder} style=${look}>
-      <img src=${shown} alt=${altOf(looking)} width=${size.width} height=${size.height} draggable="false" />
-      ${over && html`<img class="over" src=${over} alt="The photo" style=${cut} draggable="false" />`}
+      <img src=${shown} alt=${altOf(looking)} width=${size.width} height=${size.height} draggable=${false} />
+      ${over && html`<img class="over" src=${over} alt="The photo" style=${cut} draggable=${false} />`}
       ${moved && html`<${Tried} />`}
+      ${hand?.outlined && html`<img class="over outline" src=${addressOf("outline")} alt="" draggable=${false} />`}
       <${Grid} />
+      <${Focal} />
       ${spot && !hand && html`<${Here} x=${spot.x_mm / size.mmWide} y=${spot.y_mm / size.mmHigh} />`}
       <${Surface} holder=${holder} size=${size} />
     </div>
-    ${comparing === "edge" && html`<label class="wide"><span class="unseen">Where the photo begins</span>
-      <input type="range" min="0" max="1" step="0.01" value=${edge} onInput=${(/** @type {Event} */ e) => setEdge(Number(/** @type {HTMLInputElement} */ (e.target).value))} /></label>`}
+    ${comparing === "edge" && html`<label class="wide edge"><span>Painting</span><span class="unseen">Where the photo begins</span>
+      <input type="range" min="0" max="1" step="0.01" value=${edge} onInput=${(/** @type {Event} */ e) => setEdge(Number(/** @type {HTMLInputElement} */ (e.target).value))} /><span>Photo</span></label>`}
   </div>`;
 }
 
@@ -59,6 +66,7 @@ function sizeOf() {
 /** @param {string} looking */
 function altOf(looking) {
   if (looking === "reference") return "The photo as it lies on the sheet";
+  if (looking === "look") return "A first look at the lay-in";
   if (looking === "finished") return "The finished painting as predicted";
   if (looking === "difference") return "Where the painting will differ from the photo: the darker, the more";
   if (looking.startsWith("stage-")) return `The sheet as predicted when layer ${looking.slice(6)} is dry`;
@@ -114,6 +122,24 @@ function Grid() {
   return html`<svg class="over grid" viewBox="0 0 ${mmWide} ${mmHigh}" aria-hidden="true">${lines.map(
     ([x1, y1, x2, y2]) => html`<line x1=${x1} y1=${y1} x2=${x2} y2=${y2} /><line class="inner" x1=${x1} y1=${y1} x2=${x2} y2=${y2} />`,
   )}</svg>`;
+}
+
+/** Round the part that matters most, where the photo is looked at. */
+function Focal() {
+  const { focal } = worksheet.painting.brief.scene;
+  if (!focal || worksheet.state.looking !== "reference") return null;
+  const [x, y, width, height] = focal.map((part) => 100 * part);
+  return html`<svg class="over focal" viewBox="0 0 100 100" preserveAspectRatio="none" aria-hidden="true">
+    <rect x=${x} y=${y} width=${width} height=${height} /><rect class="inner" x=${x} y=${y} width=${width} height=${height} /></svg>`;
+}
+
+const TREMBLE = 7; // px a finger slides when it means to touch
+
+/** @param {[number, number][]} points mm @param {HTMLElement | null} sheet @param {number} mmWide */
+function isTouch(points, sheet, mmWide) {
+  const reach = (TREMBLE * mmWide) / (sheet?.getBoundingClientRect().width || mmWide);
+  const [x0, y0] = points[0] ?? [0, 0];
+  return points.every(([x, y]) => Math.hypot(x - x0, y - y0) < reach);
 }
 
 /**
@@ -179,7 +205,7 @@ function Surface({ holder, size }) {
     const first = points[0];
     if (!first) return;
     if (hand) {
-      void hand.done(points.length > 1 ? points : [first]);
+      void hand.done(isTouch(points, holder.current, size.mmWide) ? [first] : points);
     } else if (painting?.plan) {
       void worksheet.touch(...placeOf(event));
     }

@@ -79,7 +79,7 @@ function Landing({ lay, reading, sheet, setSheet }) {
       onDragOver=${(/** @type {DragEvent} */ e) => { e.preventDefault(); setOver(true); }}
       onDragLeave=${() => setOver(false)} onDrop=${dropped}>
     <p><strong>Lay a photo here</strong> to begin a painting: drop it, paste it, or</p>
-    <p class="row centred">
+    <p class="row">
       <${FileButton} words="Choose a photo" onfile=${lay} chief=${true} />
       <${FileButton} words="Take a photo" onfile=${lay} camera=${true} />
     </p>
@@ -114,10 +114,14 @@ function One({ painting, act, go }) {
     setNaming(false);
     if (name && name !== painting.name) act("POST", `${api}/rename`, { name });
   };
+  const asItWas = () => {
+    if (field.current) field.current.value = painting.name;
+    setNaming(false);
+  };
   return html`<li>
     <a href=${path} onClick=${open} aria-hidden="true" tabindex="-1"><span class="grey">${painting.thumbnail && html`<img src="/thumbnails/${painting.thumbnail}" alt="" loading="lazy" />`}</span></a>
     ${naming
-      ? html`<form onSubmit=${(/** @type {Event} */ e) => { e.preventDefault(); rename(); }}><input ref=${field} class="field" aria-label="Name of the painting" value=${painting.name} maxlength="120" onBlur=${rename} /></form>`
+      ? html`<form onSubmit=${(/** @type {Event} */ e) => { e.preventDefault(); rename(); }}><input ref=${field} class="field" aria-label="Name of the painting" value=${painting.name} maxlength="120" onBlur=${rename} onKeyDown=${(/** @type {KeyboardEvent} */ e) => e.key === "Escape" && asItWas()} /></form>`
       : html`<a class="name" href=${path} onClick=${open}>${painting.name}</a>`}
     <div class="small">Last changed ${changed}</div>
     <div class="row tight">

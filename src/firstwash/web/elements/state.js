@@ -29,6 +29,7 @@ import { Problem, ask, follow, send, stop } from "./api.js";
  * @typedef {object} Hand
  * @property {string} kind
  * @property {string} say what to do, shown while it is held
+ * @property {boolean} [outlined] whether the shapes are drawn on the sheet meanwhile
  * @property {(points: [number, number][]) => Promise<unknown> | void} done points in mm
  */
 
@@ -44,12 +45,15 @@ import { Problem, ask, follow, send, stop } from "./api.js";
  * @property {Moved | null} moved
  * @property {Work | null} work
  * @property {Hand | null} hand
+ * @property {string} early address of a first look at the lay-in, while the plan is being made
  * @property {string} problem
  * @property {string} news
  * @property {boolean} waiting
  * @property {boolean} board whether the screen at the board is open
  * @property {boolean} numbers whether figures are shown
  */
+
+const SEEN = "The lay-in can be seen"; // the step from which there is something to look at
 
 /** @type {State} */
 const EMPTY = {
@@ -63,6 +67,7 @@ const EMPTY = {
   moved: null,
   work: null,
   hand: null,
+  early: "",
   problem: "",
   news: "",
   waiting: false,
@@ -109,10 +114,12 @@ export class Worksheet {
    * Do something that may be refused; a refusal is shown, not thrown.
    * @template T
    * @param {() => Promise<T>} work
+   * @param {boolean} [asked] whether the painter did it; what the page looks up by itself leaves
+   *   the words on the painter's last doing alone
    * @returns {Promise<T | undefined>}
    */
-  async attempt(work) {
-    this.set({ waiting: true, problem: "", news: "" });
+  async attempt(work, asked = true) {
+    this.set(asked ? { waiting: true, problem: "", news: "" } : { waiting: true });
     try {
       return await work();
     } catch (error) {
@@ -165,7 +172,8 @@ export class Worksheet {
     if (!fits) part.looking = painting.plan ? "stage-1" : "reference";
     this.set(part);
     document.title = `${painting.name}, firstwash`;
-    if (this.state.spot && !samePlan) {
+    const sameKept = JSON.stringify(before?.brief.kept) === JSON.stringify(painting.brief.kept);
+    if (this.state.spot && !(samePlan && sameKept)) {
       if (painting.plan) void this.touch(this.state.spot.x_mm, this.state.spot.y_mm);
       else this.set({ spot: null });
     }
@@ -273,15 +281,17 @@ export class Worksheet {
     await this.attempt(async () => {
       try {
         const made = await follow(job, (doing) => {
-          if (this.state.work?.job === job) this.set({ work: { job, kind, doing } });
+          if (this.state.work?.job !== job) return;
+          this.set({ work: { job, kind, doing } });
+          if (doing.step.startsWith(SEEN) && !this.state.early) this.set({ early: `/api/jobs/${encodeURIComponent(job)}/look`, looking: "look", comparing: "" });
         });
         if (this.state.painting?.id !== id) return;
         if (made) {
           await this.reload();
-          if (kind === "plan") this.set({ looking: "stage-1", comparing: "", news: "The plan is made. The sheet shows the lay-in." });
+          if (kind === "plan") this.set({ looking: "stage-1", comparing: "", news: "The plan is made. The sheet shows the lay-in; touch any spot of it to see what lies there and why." });
         } else this.set({ news: "Stopped. Nothing was changed." });
       } finally {
-        if (this.state.work?.job === job) this.set({ work: null });
+        if (this.state.work?.job === job) this.set({ work: null, early: "", looking: this.state.looking === "look" ? "reference" : this.state.looking });
       }
     });
   }

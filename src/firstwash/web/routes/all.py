@@ -2,6 +2,7 @@
 
 from fastapi import APIRouter
 
+from firstwash.web.memory import give_back
 from firstwash.web.routes import board, drawing, glazes, paints, prints, seeing, spots, work
 from firstwash.web.services import Services
 from firstwash.worksheet.own_list import OwnList
@@ -13,6 +14,8 @@ __all__ = ["heavy_routers"]
 def heavy_routers(services: Services) -> tuple[APIRouter, ...]:
     """The routers, in the order in which they are asked."""
     studio = Studio(services.store, OwnList(services.folder / "paints"))
+    store = services.store
+    services.when_idle += [studio.forget, store.empty_bin, store.sweep, give_back]
     return tuple(
         module.router(services, studio)
         for module in (work, prints, seeing, spots, drawing, board, paints, glazes)

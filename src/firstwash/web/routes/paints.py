@@ -1,5 +1,6 @@
 """The painter's paints: the list, every known paint, swatch cards."""
 
+import math
 import secrets
 import shutil
 from pathlib import Path
@@ -15,7 +16,7 @@ from firstwash.paints.catalogue import all_paints
 from firstwash.web.routes.work import Begun
 from firstwash.web.services import Services
 from firstwash.web.uploads import attachment, receive
-from firstwash.worksheet.cards import CardFile, cards_of, file_of, new_card
+from firstwash.worksheet.cards import CardFile, cards_of, check_card, file_of, new_card
 from firstwash.worksheet.strips import PaintCard, paint_cards
 from firstwash.worksheet.studio import Studio
 
@@ -154,6 +155,7 @@ def router(services: Services, studio: Studio) -> APIRouter:
     async def read_photo(number: int, request: Request, corners: str = "") -> Begun:
         """Begin to read the photo of a painted card. corners: of a card by hand, "x,y x,y …"."""
         places = _corners(corners)
+        await run_in_threadpool(check_card, own, number)
         async with receive(request, services.uploads(), most) as file:
             kept = await run_in_threadpool(_put_aside, file, services.uploads())
         return _begin(number, kept, "photo", places)
@@ -161,6 +163,7 @@ def router(services: Services, studio: Studio) -> APIRouter:
     @api.post("/cards/{number}/measured", max_body_size=MEASURED_BYTES)
     async def read_measured(number: int, request: Request) -> Begun:
         """Begin to read an instrument's file of a painted card."""
+        await run_in_threadpool(check_card, own, number)
         async with receive(request, services.uploads(), MEASURED_BYTES, None) as file:
             kept = await run_in_threadpool(_put_aside, file, services.uploads())
         return _begin(number, kept, "measured", None)
@@ -193,6 +196,8 @@ def _corners(text: str) -> list[tuple[float, float]] | None:
         found = [(x, y) for x, y in pairs]
     except ValueError:
         raise RequestError("The corners cannot be read; touch all four again.") from None
+    if not all(math.isfinite(v) for place in found for v in place):
+        raise RequestError("The corners cannot be read; touch all four again.")
     if len(found) != 4:
         raise RequestError("Touch all four corners of the pencil frame, upper left first.")
     return found

@@ -12,6 +12,7 @@ from starlette.concurrency import run_in_threadpool
 from firstwash.store.bundle import bundle_name, export_painting
 from firstwash.store.records import Painting
 from firstwash.store.unbundle import import_painting
+from firstwash.web.errors import NotFound
 from firstwash.web.page import page_of
 from firstwash.web.services import Services, Settings, services_of
 from firstwash.web.uploads import attachment, receive
@@ -53,10 +54,11 @@ def listed(services: Given, binned: bool = False) -> tuple[Painting, ...]:
 
 @router.get("/thumbnails/{key}", include_in_schema=False)
 def small(key: str, services: Given) -> Response:
-    """The small picture of a painting."""
-    data = services.store.files.get(key)
-    if not data.startswith(b"\xff\xd8\xff"):  # only the small pictures are handed out by key
-        return Response(status_code=404)
+    """The small picture of a painting on the list or in the bin; no other file is given by key."""
+    store = services.store
+    if key not in {p.thumbnail for binned in (False, True) for p in store.listed(binned)}:
+        raise NotFound("That small picture is no longer kept; reload the worksheet.")
+    data = store.files.get(key)
     return Response(data, media_type="image/jpeg", headers={"cache-control": FOREVER})
 
 

@@ -7,7 +7,7 @@ from pydantic import Field
 
 from firstwash.web.routes.work import Based
 from firstwash.web.services import Services
-from firstwash.worksheet.brief import Kept
+from firstwash.worksheet.brief import Kept, Name
 from firstwash.worksheet.editing import kept_more, recoloured, strengthened, swapped
 from firstwash.worksheet.painting_view import PaintingView, painting_view, preferences
 from firstwash.worksheet.spot import (
@@ -41,7 +41,7 @@ class Swapped(Based):
 
     layer: Layer
     number: Number
-    mixture: str | dict[str, float]
+    mixture: Name | dict[Name, float]
     strength: Annotated[float, Field(gt=0.0, le=1.0)] | None = None
 
 

@@ -42,7 +42,7 @@ JUDGE = "firstwash.worksheet.planning:judge_work"
 class Based(BaseModel):
     """Base of what the page sends: which revision it was looking at."""
 
-    model_config = ConfigDict(extra="forbid")
+    model_config = ConfigDict(extra="forbid", allow_inf_nan=False)
 
     base: Annotated[str, Field(max_length=80)]
 
@@ -178,7 +178,7 @@ def _begin(studio: Studio, jobs: Jobs, kind: str, work: str, looked: Looked, wor
     painting = looked.id
 
     def keep(result: dict[str, Any], folder: Path) -> Mapping[str, Any]:
-        studio.adopt(painting, result, folder, words)
+        studio.adopt(looked, result, folder, words)
         return {"painting": painting}
 
     args = {
