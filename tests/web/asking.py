@@ -41,7 +41,7 @@ def refusal(answer: httpx.Response, *statuses: int) -> str:
     assert answer.status_code in (statuses or (400, 404, 409, 413, 422)), answer.text
     assert answer.headers["content-type"] == "application/json"
     error = answer.json()["error"]
-    assert re.fullmatch(r"[A-Z“\"'][^\n]{3,600}\.", error["sentence"]), error
+    assert re.fullmatch(r"[\w“\"'][^\n]{3,600}\.", error["sentence"]), error
     assert "Traceback" not in answer.text
     return str(error["sentence"])
 

@@ -62,7 +62,8 @@ QUIET = [
 ]
 # No name or number outside a home network can be reached, whatever the page tries.
 INDOORS = "MAP * ~NOTFOUND, " + ", ".join(
-    f"EXCLUDE {host}" for host in ("localhost", "127.0.0.1", "[::1]", "192.168.*", "10.*", "172.*")
+    f"EXCLUDE {host}"
+    for host in ("localhost", "127.0.0.1", "[::1]", "192.168.*", "10.*", "172.*", "[fd*]", "fd*:*")
 )
 TAGS = ("wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa")
 # Chromium says nothing of some breaches (an eval that is caught), so the page is made to say it.

@@ -1,6 +1,7 @@
 """A painting over the wire: made, changed, planned, stepped back; and what is refused."""
 
 import io
+import json
 import threading
 from collections.abc import Iterator
 from typing import Any
@@ -109,9 +110,9 @@ def test_what_is_no_photo_is_refused(shared: Served, data: bytes) -> None:
 
 
 def test_a_photo_of_far_too_many_pixels_is_refused_by_its_head(shared: Served) -> None:
-    """30,000 pixels a side in a few bytes: told by the header before any is unpacked."""
+    """12,000 pixels a side in a few bytes: told by the header before any is unpacked."""
     out = io.BytesIO()
-    Image.new("1", (30_000, 30_000)).save(out, "png")
+    Image.new("1", (12_000, 12_000)).save(out, "png")
     assert len(out.getvalue()) < 200_000
     refusal(new(shared, out.getvalue()), 400)
 
@@ -192,16 +193,8 @@ def test_of_two_tabs_one_wins_and_the_other_is_told(served: Served) -> None:
     one, answers = cup(served), []
 
     def tab(across: int) -> None:
-        answers.append(
-            post(
-                served,
-                one["id"],
-                "change",
-                base=one["revision"],
-                words="G",
-                grid={"across": across},
-            )
-        )
+        body = {"base": one["revision"], "words": "G", "grid": {"across": across}}
+        answers.append(post(served, one["id"], "change", **body))
 
     threads = [threading.Thread(target=tab, args=(n,)) for n in (2, 3, 4, 5)]
     for thread in threads:
@@ -272,8 +265,6 @@ WRONG: list[dict[str, Any]] = [
 
 @pytest.mark.parametrize("body", WRONG)
 def test_a_wrong_form_is_refused(shared: Served, body: dict[str, Any]) -> None:
-    import json
-
     one = cup(shared)
     sent = json.dumps(body).replace("{base}", one["revision"])
     path = f"/api/paintings/{one['id']}/change"
@@ -294,7 +285,7 @@ def test_what_is_no_json_is_refused(shared: Served, content: bytes) -> None:
 
 
 def test_a_scene_of_other_files_is_refused(shared: Served) -> None:
-    """A page can name only photos: not a plan, not a file that is not there, none of another size."""
+    """A page can name only photos: no plan, no file that is not there, none of another size."""
     one = cup(shared)
     brief, picture = one["brief"], one["brief"]["scene"]["pictures"][0]
     for other in (

@@ -18,6 +18,7 @@ from firstwash.paints.shelf import Shelf, load_shelf
 __all__ = ["NAME", "OwnList"]
 
 NAME: Final = "my-paints.txt"
+CALLED: Final = "Your list"  # in sentences on what is wrong
 STARTER: Final = "starter"
 LARGEST: Final = 200_000  # letters
 
@@ -58,7 +59,7 @@ class OwnList:
         """The list with all its lines written anew. Raises PaintError for what cannot be read."""
         if len(text) > LARGEST:
             raise PaintError("That is too long for a list of paints.")
-        return self._kept(parse_box(text, "Your list"))
+        return self._kept(parse_box(text, CALLED))
 
     def added(self, word: str, unknown: bool = False, hue: str | None = None) -> Shelf:
         """The list with one paint more, by its name. Raises PaintError with the nearest names."""
@@ -77,7 +78,7 @@ class OwnList:
             return self._kept(self._box().changed(word, **what))
 
     def _box(self) -> Box:
-        return load_box(self.source)
+        return load_box(self.source).renamed(CALLED)
 
     def _kept(self, box: Box) -> Shelf:
         """Write the list, whole or not at all."""

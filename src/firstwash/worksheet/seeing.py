@@ -22,10 +22,20 @@ from firstwash.picture.studies import (
 )
 from firstwash.plan.bench import Bench
 from firstwash.worksheet.brief import Brief
+from firstwash.worksheet.prints import difference_picture_soft
 from firstwash.worksheet.studio import Studio
-from firstwash.worksheet.words import hex_of
+from firstwash.worksheet.words import Numbers, hex_of
 
-__all__ = ["BesideGreyView", "ValueStep", "ValueStudy", "hue_at", "reserved_whites", "value_study"]
+__all__ = [
+    "BesideGreyView",
+    "DifferenceTold",
+    "ValueStep",
+    "ValueStudy",
+    "difference_told",
+    "hue_at",
+    "reserved_whites",
+    "value_study",
+]
 
 WIDTH: Final = 500  # pixels of the picture that shares are counted on
 SPOT_MM: Final = 1.0
@@ -87,6 +97,27 @@ def value_study(studio: Studio, brief: Brief) -> ValueStudy:
 def reserved_whites(lab: FloatArray, ppmm: float, paper: Paper) -> Whites:
     """What of a picture stays bare paper."""
     return whites(lab, xyz_to_lab(Bench.of([], paper).white_xyz()), ppmm)
+
+
+@dataclass(frozen=True)
+class DifferenceTold:
+    """How the finished painting differs from the photo. close, half_step, clear: shares of the
+    sheet (0-1) that come close, are about half a value step off, and are further off.
+    """
+
+    words: str
+    close: float
+    half_step: float
+    clear: float
+    numbers: Numbers
+
+
+def difference_told(studio: Studio, brief: Brief) -> DifferenceTold:
+    """Where and by how much the painting as planned differs from its reference, in words."""
+    desk = studio.desk(brief)
+    found = difference_picture_soft(desk.plan, desk.reference)
+    numbers = tuple((f"CIEDE2000, {name}", f"{v:.1f}") for name, v in found.numbers.items())
+    return DifferenceTold(found.words, found.close, found.half_step, found.clear, numbers)
 
 
 def hue_at(studio: Studio, brief: Brief, x_mm: float, y_mm: float) -> BesideGreyView:

@@ -214,7 +214,12 @@ def answer_at(
 
 
 def photo_lab(reference: Reference, x_mm: float, y_mm: float) -> NDArray[np.float64]:
-    """CIELAB (3,) of the photo within 1 mm of a spot: light is averaged, not CIELAB."""
+    """CIELAB (3,) of the photo within 1 mm of a spot: light is averaged, not CIELAB.
+
+    Raises RequestError for a spot that is none.
+    """
+    if not (np.isfinite(x_mm) and np.isfinite(y_mm)):
+        raise RequestError("A spot is two numbers in mm; touch the sheet again.")
     window = _window(reference.xyz.shape[:2], reference.sheet, x_mm, y_mm)
     mean = reference.xyz[window].reshape(-1, 3).mean(axis=0, dtype=np.float64)
     return xyz_to_lab(mean)

@@ -162,6 +162,15 @@ export interface Counted {
   count: number;
 }
 
+/** How the finished painting differs from the photo. close, half_step, clear: shares of the */
+export interface DifferenceTold {
+  words: string;
+  close: number;
+  half_step: number;
+  clear: number;
+  numbers: [string, string][];
+}
+
 /** The shapes as they are drawn. labels: key of their map; details: reserves and edge marks. */
 export interface DrawingFile {
   labels: string;

@@ -1,11 +1,14 @@
 /** The margin: the sheet on its grey, value studies down its side, and what a touched spot answers. */
 
-import { html, useEffect, useRef } from "../vendor/htm-preact-standalone.js";
+import { html, useEffect, useRef, useState } from "../vendor/htm-preact-standalone.js";
 import { Answer } from "./answer.js";
 import { DryingNow } from "./clock.js";
-import { Busy, Told } from "./parts.js";
+import { ask } from "./api.js";
+import { Busy, Numbers, Told } from "./parts.js";
 import { Sheet } from "./sheet.js";
 import { worksheet } from "./state.js";
+
+/** @typedef {import("./api-types.js").DifferenceTold} DifferenceTold */
 
 export function Margin() {
   const { plan } = worksheet.painting;
@@ -41,13 +44,22 @@ function Unplanned() {
     <p class="row"><button class="chief" disabled=${waiting} onClick=${() => worksheet.plan()}>Plan the painting</button></p>`;
 }
 
-/** How the picture of the differences is read. */
+/** How the picture of the differences is read, and what it says in words. */
 function Differing() {
+  const { painting } = worksheet.state;
+  const [told, setTold] = useState(/** @type {DifferenceTold | null} */ (null));
+  useEffect(() => {
+    ask("GET", `${worksheet.path}/difference`).then((found) => setTold(/** @type {DifferenceTold} */ (found)), () => {});
+  }, [painting?.plan?.stamp]);
+  /** @param {number} share */
+  const part = (share) => `${Math.round(100 * share)} % of the sheet`;
   return html`<p>Where the finished painting will differ from the photo, as the eye sees it from a step away:</p>
-    <ul class="legend"><li><span class="swatch close"></span> close to the photo</li>
-      <li><span class="swatch half"></span> about half a value step off, or as much in colour</li>
-      <li><span class="swatch clear"></span> further off</li></ul>
-    <p class="hint">Touch a dark place to see why, and what could be changed.</p>`;
+    <ul class="legend"><li><span class="swatch close"></span> close to the photo${told && `, ${part(told.close)}`}</li>
+      <li><span class="swatch half"></span> about half a value step off, or as much in colour${told && `, ${part(told.half_step)}`}</li>
+      <li><span class="swatch clear"></span> further off${told && `, ${part(told.clear)}`}</li></ul>
+    ${told && html`<p>${told.words}</p>`}
+    <p class="hint">Touch a dark place to see why, and what could be changed.</p>
+    ${told && html`<${Numbers} rows=${told.numbers} />`}`;
 }
 
 /** How the picture of the background is read. */

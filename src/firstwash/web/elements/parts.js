@@ -32,10 +32,12 @@ export function Swatch({ colour, label = "" }) {
 
 /**
  * A colour as it may come out: its lighter and its darker edge beside it.
- * @param {{lighter: string, colour: string, darker: string, label?: string}} props
+ * @param {{lighter: string, colour: string, darker: string}} props
  */
-export function Sure({ lighter, colour, darker, label = "" }) {
-  return html`<span class="swatch sure" role="img" aria-label=${label} aria-hidden=${label ? null : "true"}>${[lighter, colour, darker].map((hex) => html`<span style=${{ background: hex }}></span>`)}</span>`;
+export function Sure({ lighter, colour, darker }) {
+  /** @type {[string, string][]} */
+  const parts = [[lighter, "The lightest it may be"], [colour, "Seen"], [darker, "The darkest it may be"]];
+  return html`<span class="swatch sure">${parts.map(([hex, label]) => html`<span role="img" aria-label=${label} style=${{ background: hex }}></span>`)}</span>`;
 }
 
 /**
@@ -61,15 +63,30 @@ export function Choice({ value, options, label, onchange, disabled = false }) {
   </select>`;
 }
 
+/**
+ * A field that shows what is accepted, and what is being written for as long as it is written:
+ * the page is drawn anew several times a second while something is planned.
+ * @param {string} value
+ */
+export function useWritten(value) {
+  const { problem } = worksheet.state;
+  const field = useRef(/** @type {HTMLInputElement | null} */ (null));
+  useEffect(() => {
+    const { current } = field;
+    if (current && current !== document.activeElement) current.value = value;
+  }, [value, problem]);
+  return field;
+}
+
 /** @param {{value: string, label: string, onchange: (value: string) => void, width?: string, list?: string, maxlength?: number}} props */
 export function Word({ value, label, onchange, width = "8rem", list, maxlength = 60 }) {
-  const field = useRef(/** @type {HTMLInputElement | null} */ (null));
+  const field = useWritten(value);
   const done = () => {
     const now = field.current?.value.trim() ?? "";
     if (now && now !== value) onchange(now);
     else if (field.current) field.current.value = value;
   };
-  return html`<input ref=${field} type="text" aria-label=${label} value=${value} list=${list} maxlength=${maxlength}
+  return html`<input ref=${field} type="text" aria-label=${label} list=${list} maxlength=${maxlength}
     style=${{ width }} onBlur=${done} onKeyDown=${(/** @type {KeyboardEvent} */ e) => e.key === "Enter" && field.current?.blur()} />`;
 }
 

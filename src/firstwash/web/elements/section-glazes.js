@@ -86,7 +86,7 @@ function Field({ chart, at }) {
   const under = chart.paints[at.row];
   const over = chart.paints[at.column];
   if (!one || !under || !over) return null;
-  return html`<div role="status"><p class="row"><span>First wash <${Swatch} colour=${under.lower} /></span> <span>the glaze alone <${Swatch} colour=${over.upper} /></span> <span>seen <${Sure} lighter=${one.lighter} colour=${one.hex} darker=${one.darker} /></span></p>
+  return html`<div role="status"><p class="row"><span>First wash <${Swatch} colour=${under.lower} label="First wash" /></span> <span>the glaze alone <${Swatch} colour=${over.upper} label="The glaze alone" /></span> <span>seen <${Sure} lighter=${one.lighter} colour=${one.hex} darker=${one.darker} /></span></p>
     <p><strong>${over.name} over ${under.name}:</strong> ${one.words}. ${sentence(one.sure)} ${one.order_tells ? "The other way round it looks different: lay them in this order." : "It hardly matters which is laid first."}</p><${Numbers} rows=${one.numbers} /></div>`;
 }
 

@@ -1,6 +1,6 @@
 /** Paints for this painting, ticked by their plain names. */
 
-import { html } from "../vendor/htm-preact-standalone.js";
+import { html, useState } from "../vendor/htm-preact-standalone.js";
 import { Strip } from "./parts.js";
 import { worksheet } from "./state.js";
 
@@ -8,14 +8,19 @@ import { worksheet } from "./state.js";
 
 export function Paints() {
   const { paints, painting } = worksheet.state;
+  const [wish, setWish] = useState(/** @type {Set<string> | null} */ (null)); // shown until it is accepted
   if (!painting) return null;
   const mine = paints?.paints.filter((p) => !p.banned && p.fill !== "empty") ?? [];
-  const ticked = new Set(painting.brief.paints.length ? painting.brief.paints : mine.map((p) => p.key));
+  const ticked = wish ?? new Set(painting.brief.paints.length ? painting.brief.paints : mine.map((p) => p.key));
   /** @param {PaintCard} paint @param {boolean} on */
-  const tick = (paint, on) => {
+  const tick = async (paint, on) => {
     const keys = mine.filter((p) => (p.key === paint.key ? on : ticked.has(p.key))).map((p) => p.key);
     if (!keys.length) worksheet.set({ problem: "Leave at least one paint ticked." });
-    else void worksheet.change(on ? `Took ${paint.name}` : `Left ${paint.name} out`, { paints: keys.length === mine.length ? [] : keys });
+    else {
+      setWish(new Set(keys));
+      await worksheet.change(on ? `Took ${paint.name}` : `Left ${paint.name} out`, { paints: keys.length === mine.length ? [] : keys });
+      setWish(null);
+    }
   };
   return html`<section id="paints" aria-labelledby="h-paints">
     <h2 id="h-paints">Paints</h2>

@@ -3,7 +3,7 @@
 import { html, useRef, useState } from "../vendor/htm-preact-standalone.js";
 import { ask } from "./api.js";
 import { Cards } from "./cards-of-swatches.js";
-import { FileButton, Numbers, Strip, sentence } from "./parts.js";
+import { FileButton, Numbers, Strip, sentence, useWritten } from "./parts.js";
 import { worksheet } from "./state.js";
 
 /** @typedef {import("./api-types.js").OwnPaints} OwnPaints */
@@ -58,12 +58,12 @@ function Paint({ paint }) {
 
 /** @param {{paint: PaintCard, say: (said: Record<string, unknown>) => Promise<boolean>}} props */
 function Note({ paint, say }) {
-  const field = useRef(/** @type {HTMLInputElement | null} */ (null));
+  const field = useWritten(paint.note);
   const done = () => {
     const note = field.current?.value.trim() ?? "";
     if (note !== paint.note) void say({ note });
   };
-  return html`<label class="small">My note <input ref=${field} class="field" value=${paint.note} maxlength="300" onBlur=${done} /></label>`;
+  return html`<label class="small">My note <input ref=${field} class="field" maxlength="300" onBlur=${done} /></label>`;
 }
 
 function Add() {

@@ -3,7 +3,14 @@
 from fastapi import APIRouter
 
 from firstwash.web.services import Services
-from firstwash.worksheet.seeing import BesideGreyView, ValueStudy, hue_at, value_study
+from firstwash.worksheet.seeing import (
+    BesideGreyView,
+    DifferenceTold,
+    ValueStudy,
+    difference_told,
+    hue_at,
+    value_study,
+)
 from firstwash.worksheet.studio import Studio
 
 __all__ = ["router"]
@@ -18,6 +25,11 @@ def router(services: Services, studio: Studio) -> APIRouter:
     def values(painting: str) -> ValueStudy:
         """The value steps asked for, and how much of the sheet each fills."""
         return value_study(studio, studio.look(painting).brief)
+
+    @api.get("/difference")
+    def difference(painting: str) -> DifferenceTold:
+        """Where and by how much the painting as planned differs from its reference."""
+        return difference_told(studio, studio.look(painting).brief)
 
     @api.get("/hue")
     def hue(painting: str, x: float, y: float) -> BesideGreyView:
