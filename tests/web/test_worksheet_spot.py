@@ -167,12 +167,12 @@ def test_another_mixture_is_laid_instead(painter: Painter) -> None:
 def test_a_wash_is_kept_as_it_is(painter: Painter) -> None:
     page = painter.page
     look(painter)
-    with painter.accepts("Kept something as it is"):
+    with painter.accepts("Held ", whole=False):
         painter.press("Keep as it is", within=".answer")
     assert len(painter.view["brief"]["kept"]["washes"]) == 1
     expect(page.locator(".answer .section li.taken")).to_contain_text(", kept")
     expect(strength(painter)).to_have_count(0)  # what is kept has no strength to move
-    with painter.accepts("Let everything change again"):
+    with painter.accepts("Let go of ", whole=False):
         painter.press("Kept; let it change", within=".answer")
     assert painter.view["brief"]["kept"]["washes"] == []
     expect(strength(painter)).to_be_visible()
@@ -181,7 +181,7 @@ def test_a_wash_is_kept_as_it_is(painter: Painter) -> None:
 def test_what_is_kept_survives_a_new_plan(painter: Painter) -> None:
     plan = painter.view["plan"]
     recipe = next(p for p in plan["puddles"] if p["letter"] == "A")["words"]
-    with painter.accepts("Kept something as it is"):
+    with painter.accepts("Held ", whole=False):
         painter.page.locator("#layer-1").get_by_role(
             "button", name="Keep this layer as it is"
         ).click()
@@ -191,7 +191,7 @@ def test_what_is_kept_survives_a_new_plan(painter: Painter) -> None:
     assert [w["stroke"] for w in again["layers"][0]["washes"]] == [
         w["stroke"] for w in plan["layers"][0]["washes"]
     ]
-    with painter.accepts("Kept something as it is"):
+    with painter.accepts("Held ", whole=False):
         painter.page.locator("#glazes").get_by_role("button", name="Keep this recipe").first.click()
     assert again["puddles"][0]["letter"] in painter.view["brief"]["kept"]["puddles"]
     assert recipe

@@ -12,14 +12,22 @@ CAUTIONS = (
     "water of paints with heavy metals belongs where your local rules send it, not down the sink."
 )
 
+ELEMENTS = {
+    "As": "arsenic", "Ba": "barium", "Cd": "cadmium", "Co": "cobalt", "Cr": "chromium",
+    "Cu": "copper", "Hg": "mercury", "Mn": "manganese", "Ni": "nickel", "Pb": "lead",
+    "Sb": "antimony", "Se": "selenium", "Sn": "tin", "V": "vanadium", "Zn": "zinc",
+}  # fmt: skip
+
 
 def caution_words(paint: Paint) -> str:
-    """One paint's caution: "cadmium red: toxic, holds Cd"; "" where none is known."""
+    """One paint's caution: "cadmium red: toxic, holds cadmium"; "" where none is known."""
     h = paint.handling
     if h.hazard not in ("caution", "toxic"):
         return ""
     word = "toxic" if h.hazard == "toxic" else "handle with care"
-    return f"{paint.name}: {word}{f', holds {h.hazard_elements}' if h.hazard_elements else ''}"
+    elements = [e.strip() for e in (h.hazard_elements or "").split(";") if e.strip()]
+    holds = ", ".join(ELEMENTS.get(e, e) for e in elements)
+    return f"{paint.name}: {word}{f', holds {holds}' if holds else ''}"
 
 
 def caution_lines(paints: Sequence[Paint]) -> tuple[str, ...]:

@@ -22,7 +22,7 @@ from firstwash.plan.result import Plan
 from firstwash.plan.touches import Touch
 from firstwash.plan.wash import Wash
 
-__all__ = ["layer_map_svg", "wash_map_svg"]
+__all__ = ["layer_map_svg", "strokes_map_svg", "wash_map_svg"]
 
 FONT: Final = "'Atkinson Hyperlegible', 'Helvetica', sans-serif"
 FINE: Final = 100  # units of a drawing in a millimetre
@@ -99,6 +99,30 @@ def wash_map_svg(
     told = "The area of this wash in its own colour; hatched paper stays bare."
     whole = f'<g transform="translate({room:.2f} {room:.2f})">{drawing}</g>'
     return _svg(frame, room, width_mm, title, told, whole)
+
+
+def strokes_map_svg(plan: Plan, numbers: Sequence[int], ruled: Ruling | None = None) -> str:
+    """Some of a plan's fine strokes on its outline: kept lights between two lines, darks filled.
+
+    numbers: of the plan's touches; one it does not have is left out.
+    """
+    traced = ruled or ruling(plan)
+    frame = frame_for(plan)
+    size = frame.letter
+    own = [plan.touches[n] for n in numbers if 0 <= n < len(plan.touches)]
+    kept, laid = [t for t in own if t.reserved], [t for t in own if not t.reserved]
+    drawing = _drawing(
+        _border(frame, "#ffffff")
+        + _path(
+            _runs(traced.faint(np.zeros(plan.cells.count, dtype=np.int64))), PENCIL, 0.03 * size
+        )
+        + _reserves(kept, size, "#ffffff", LETTERS)
+        + "".join(_stroke(t, size, LETTERS) for t in laid)
+    )
+    told = f"{len(kept)} fine lights to keep, {len(laid)} fine darks to lay, on the outline."
+    room = 0.5 * LINE_WIDTH * size
+    whole = f'<g transform="translate({room:.2f} {room:.2f})">{drawing}</g>'
+    return _svg(frame, room, None, "Fine strokes", told, whole)
 
 
 def _svg(
@@ -188,18 +212,17 @@ def _lies_in(touch: Touch, inside: IntArray, plan: Plan) -> bool:
     return bool(inside[own].any())
 
 
-def _reserves(touches: Sequence[Touch], size: float, paper: str) -> str:
+def _reserves(touches: Sequence[Touch], size: float, paper: str, line: str = LEADS) -> str:
     """Fine strokes kept free: paper between two thin lines."""
     edge = LEAD_WIDTH * size
-    out = []
-    for touch in touches:
-        points = touch.stroke.points_mm
-        width = max(touch.stroke.width_mm, edge)
-        d = "M" + "L".join(f"{x} {y}" for x, y in np.rint(points * FINE).astype(np.int64).tolist())
-        if len(points) == 1:
-            d += "h0"
-        out.append(_path(d, LEADS, width + 2 * edge) + _path(d, paper, width))
-    return "".join(out)
+    return "".join(_stroke(t, size, line, 2 * edge) + _stroke(t, size, paper) for t in touches)
+
+
+def _stroke(touch: Touch, size: float, colour: str, wider: float = 0.0) -> str:
+    """A fine stroke as one line as wide as its widest place, and so much wider."""
+    points = np.rint(touch.stroke.points_mm * FINE).astype(np.int64).tolist()
+    d = "M" + "L".join(f"{x} {y}" for x, y in points) + ("h0" if len(points) == 1 else "")
+    return _path(d, colour, max(touch.stroke.width_mm, LEAD_WIDTH * size) + wider)
 
 
 def _hex(lab: FloatArray | tuple[float, float, float]) -> str:

@@ -92,8 +92,24 @@ def kept_more(studio: Studio, painting: str, base: str, kept: Kept) -> Looked:
     """What is locked from now on. Raises RequestError for what the plan does not have."""
     looked = studio.at(painting, base)
     held(studio.desk(looked.brief).plan, locks_of(kept))
-    words = "Kept something as it is" if kept != Kept() else "Let everything change again"
+    words = _kept_words(looked.brief.kept, kept)
     return studio.accept(looked, looked.brief.but(kept=kept), words)
+
+
+def _kept_words(before: Kept, after: Kept) -> str:
+    """What changed between two lists of what is kept."""
+    for name, one in (
+        ("washes", "wash"),
+        ("puddles", "puddle"),
+        ("paints", "paint"),
+        ("layers", "layer"),
+    ):
+        was, now = set(getattr(before, name)), set(getattr(after, name))
+        for verb, found in (("Held", now - was), ("Let go of", was - now)):
+            if found:
+                told = [".".join(map(str, f)) if isinstance(f, tuple) else str(f) for f in found]
+                return f"{verb} {one} {', '.join(sorted(told))}"
+    return "Held what was held"
 
 
 def redrawn(

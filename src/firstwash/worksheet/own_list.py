@@ -65,7 +65,10 @@ class OwnList:
         """The list with one paint more, by its name. Raises PaintError with the nearest names."""
         one = BoxPaint(word.strip(), unknown=unknown, hue=hue)
         with self._one_change:
-            return self._kept(self._box().with_paint(one))
+            try:
+                return self._kept(self._box().with_paint(one))
+            except PaintError as error:
+                raise PaintError(_on_the_page(str(error))) from error
 
     def without(self, word: str) -> Shelf:
         """The list without a paint. Raises PaintError if it is not there."""
@@ -108,3 +111,9 @@ class OwnList:
     def known_names() -> tuple[str, ...]:
         """Trade names of all paints of the catalogue, for a field that completes them."""
         return tuple(sorted({p.name for p in all_paints()}))
+
+
+def _on_the_page(sentence: str) -> str:
+    """A refusal in the words of the page, which has a field with names and a box to tick."""
+    plain = sentence.split(" List them with:")[0].split(" If its pigment is unknown,")[0]
+    return f"{plain} Take a name the field offers, or tick that its pigment is not known."

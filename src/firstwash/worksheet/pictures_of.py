@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 from firstwash.arrays import FloatArray
 from firstwash.errors import RequestError
 from firstwash.handout.layer_map import layer_map
-from firstwash.handout.map_svg import layer_map_svg, wash_map_svg
+from firstwash.handout.map_svg import layer_map_svg, strokes_map_svg, wash_map_svg
 from firstwash.handout.outline import outline_svg
 from firstwash.optics.observer import lab_to_srgb8, xyz_to_lab
 from firstwash.picture.profile import encode_jpeg, encode_png, linear_to_srgb8
@@ -129,7 +129,7 @@ def plan_picture(studio: Studio, brief: Brief, name: str, width: int) -> Picture
 
     "stage-2": the sheet when so many layers are dry; "finished"; "cells": which cell every pixel
     belongs to; "difference": where it differs from the reference; "map-1": the map of a layer;
-    "wash-1-3": that of a wash; "outline": all shapes.
+    "wash-1-3": that of a wash; "strokes-0-4": that of some fine strokes; "outline": all shapes.
     """
     desk = studio.desk(brief)
     plan = desk.plan
@@ -146,6 +146,8 @@ def plan_picture(studio: Studio, brief: Brief, name: str, width: int) -> Picture
         return stage_picture(plan, n[0], width)
     if (n := _numbers(r"map-(\d)", name)) is not None:
         return _svg(layer_map_svg(layer_map(plan, n[0])))
+    if (found := re.fullmatch(r"strokes-([0-9-]{1,2400})", name, re.ASCII)) is not None:
+        return _svg(strokes_map_svg(plan, [int(n) for n in found[1].split("-") if n]))
     if (n := _numbers(r"wash-(\d)-(\d{1,3})", name)) is not None:
         return _svg(wash_map_svg(plan, find_wash(plan, (n[0], n[1]))))
     raise _unknown(name)

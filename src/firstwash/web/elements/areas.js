@@ -54,7 +54,15 @@ export function Areas() {
 /** @param {Area} area */
 function saidOf(area) {
   const words = { "leave out": "A part left out", lighten: "A part lightened", darken: "A part darkened", recolour: "A part in another colour" };
-  return words[area.kind];
+  return `${words[area.kind]}, ${placeOf(area.outline)}`;
+}
+
+/** Where a part lies, by thirds of the sheet. @param {readonly (readonly [number, number])[]} outline */
+function placeOf(outline) {
+  const middle = (/** @type {0 | 1} */ i) => outline.reduce((sum, p) => sum + p[i], 0) / outline.length;
+  const across = ["left", "", "right"][Math.min(2, Math.max(0, Math.floor(3 * middle(0))))];
+  const down = ["upper", "", "lower"][Math.min(2, Math.max(0, Math.floor(3 * middle(1))))];
+  return [down, across].filter(Boolean).join(" ") || "in the middle";
 }
 
 /** @param {Mark["kind"]} kind */

@@ -109,6 +109,7 @@ function Picture({ step }) {
   const at = `/prints/${painting.id}/plan/${plan.stamp}`;
   if (step.wash) return html`<div class="picture white"><img src="${at}/wash-${step.layer}-${step.wash.number}" alt="Where this wash goes" /></div>`;
   if (step.kind === "mix") return html`<div class="picture white"><img src="${at}/map-${step.layer}" alt="Map of this layer: where each puddle goes" /></div>`;
+  if (step.touches.length > 0) return html`<div class="picture white"><img src="${at}/strokes-${step.touches.join("-")}" alt="Where these fine strokes lie" /></div>`;
   const finished = ["strokes", "caution", "reserve"].includes(step.kind); // where the fine lights and darks can be seen
   const name = finished ? "finished" : `stage-${step.layer}`;
   const words = finished ? "The finished painting as predicted" : "The sheet as it should look now";
@@ -118,7 +119,8 @@ function Picture({ step }) {
 /** @param {{step: BoardStep, ticked: readonly string[], tick: (id: string, on: boolean) => void}} props */
 function What({ step, ticked, tick }) {
   const wash = step.wash;
-  return html`${wash && html`<p class="row"><span class="letter">${wash.letter}</span><${Swatch} colour=${wash.stroke} label="Test stroke" /> <span>value ${wash.step}, ${wash.consistency}</span></p>`}
+  const label = worksheet.painting.plan?.layers[step.layer - 1]?.washes.find((w) => w.number === wash?.number)?.label ?? "";
+  return html`${wash && html`<p class="row"><span class="letter">${wash.letter}<sub>${label.slice(wash.letter.length)}</sub></span><${Swatch} colour=${wash.stroke} label="Test stroke" /> <span>value ${wash.step}, ${wash.consistency}</span></p>`}
     ${step.say.map((s) => html`<p>${s}</p>`)}
     ${step.puddles.length > 0 && html`<ul class="puddles">${step.puddles.map((p) => html`<${Puddle} key=${p.letter} puddle=${p} id=${`${step.id} ${p.letter}`} on=${ticked.includes(`${step.id} ${p.letter}`)} tick=${tick} />`)}</ul>`}
     ${wash && wash.mistakes.length > 0 && html`<details class="why"><summary>What commonly goes wrong</summary><ul>${wash.mistakes.map((m) => html`<li>${m}</li>`)}</ul></details>`}`;

@@ -47,7 +47,25 @@ function Placed({ picture, change }) {
   if (!place) return null;
   /** @type {[("left" | "top" | "width"), string, number, number][]} */
   const moves = [["left", "from the left", -0.5, 1], ["top", "from the top", -0.5, 1], ["width", "how wide", 0.05, 1.5]];
-  return html`<fieldset><legend>Where it lies on the sheet</legend>${moves.map(
+  const drag = () =>
+    worksheet.set({
+      looking: "reference",
+      comparing: "",
+      hand: {
+        kind: "move a photo",
+        say: "Draw from where the photo lies to where it should lie; it moves as far.",
+        done: (points) => {
+          const [first, last] = [points[0], points.at(-1)];
+          const { width_mm, height_mm } = worksheet.painting;
+          worksheet.set({ hand: null });
+          if (!first || !last || points.length < 2) return;
+          const left = clamp(place.left + (last[0] - first[0]) / width_mm, -1, 1);
+          const top = clamp(place.top + (last[1] - first[1]) / height_mm, -1, 1);
+          change("Moved a photo", { place: { ...place, left, top } });
+        },
+      },
+    });
+  return html`<fieldset><legend>Where it lies on the sheet</legend><button onClick=${drag}>Move it with a finger</button>${moves.map(
     ([name, words, low, high]) => html`<label>${words}: ${Math.round(100 * place[name])} %
       <input type="range" min=${low} max=${high} step="0.01" value=${place[name]} onChange=${(/** @type {Event} */ e) => change("Moved a photo", { place: { ...place, [name]: Number(/** @type {HTMLInputElement} */ (e.target).value) } })} /></label>`,
   )}</fieldset>`;

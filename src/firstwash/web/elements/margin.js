@@ -22,7 +22,7 @@ export function Margin() {
     watch.observe(current);
     return () => watch.disconnect();
   }, []);
-  return html`<aside ref=${margin} class="margin ${answering ? "answering" : ""}" aria-label="The sheet">
+  return html`<aside ref=${margin} class="margin ${answering ? "answering" : ""} ${worksheet.state.folded && !answering ? "folded" : ""}" aria-label="The sheet">
     <${Told} />
     <${Busy} />
     <${Stages} />
@@ -69,6 +69,12 @@ function CutOut() {
 
 function InHand() {
   const { hand } = worksheet.state;
+  useEffect(() => {
+    /** @param {KeyboardEvent} event */
+    const key = (event) => event.key === "Escape" && worksheet.set({ hand: null });
+    addEventListener("keydown", key); // wherever the focus is
+    return () => removeEventListener("keydown", key);
+  }, []);
   if (!hand) return null;
   return html`<p class="told" role="status">${hand.say}</p>
     <p class="row"><button onClick=${() => worksheet.set({ hand: null })}>Put the tool down</button></p>`;
@@ -93,11 +99,13 @@ function Stages() {
   /** @param {string} name */
   const isStage = (name) => name.startsWith("stage") || name === "finished";
   const stage = isStage(looking);
+  const { folded } = worksheet.state;
   return html`<div class="stages" role="group" aria-label="What lies on the sheet">
     <span class="which">${shows.map(([name, words]) => html`<button key=${name} aria-pressed=${looking === name} onClick=${() => worksheet.set({ looking: /** @type {string} */ (name), comparing: isStage(/** @type {string} */ (name)) ? comparing : "" })}>${words}</button>`)}</span>
     ${stage && html`<span class="compare" role="group" aria-label="Beside the photo"><span class="lead">Compare it:</span>
       <button class="plain" aria-pressed=${comparing === "edge"} onClick=${() => compare("edge")}>Beside the photo</button>
       <button class="plain" aria-pressed=${comparing === "blink"} onClick=${() => compare("blink")}>Turn over</button></span>`}
+    <button class="plain fold" aria-expanded=${!folded} onClick=${() => worksheet.set({ folded: !folded })}>${folded ? "Show the sheet" : "Fold the sheet away"}</button>
   </div>`;
 }
 

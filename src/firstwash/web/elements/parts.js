@@ -11,7 +11,7 @@ import { worksheet } from "./state.js";
  */
 export function Strip({ colours, label }) {
   const style = { background: `linear-gradient(to right, ${colours.join(", ")})` };
-  return html`<span class="strip" role="img" aria-label=${label} style=${style}></span>`;
+  return html`<span class="strip" role=${label ? "img" : null} aria-label=${label || null} style=${style}></span>`;
 }
 
 /**

@@ -36,13 +36,13 @@ function Puddles({ puddles }) {
     void worksheet.keep({ puddles: puddle.locked ? kept.filter((l) => l !== puddle.letter) : [...kept, puddle.letter] });
   };
   return html`<h3>The puddles of this painting</h3>
-    <p>Paint a stroke of each on a strip of the same paper and let it dry before you begin. Parts are told at each paint’s full strength; more water makes the paler washes.</p>
+    <p>Paint a stroke of each on a strip of the same paper and let it dry before you begin. Parts are told at each paint’s full strength; more water makes the paler washes. The wet colours shown are theory, not measured.</p>
     <ul class="washes">${puddles.map((p) => html`<li key=${p.letter}>
       <span class="letter">${p.letter}</span>
       <div class="what"><div class="parts"><${Mix} strips=${p.strips} label=${`Parts of puddle ${p.letter}`} /><span>${p.words}</span>
         <${Strip} colours=${p.strip} label=${`Puddle ${p.letter} from its strongest use to paper`} /><span>dries to ${p.dries}; ${p.runny}</span></div>
-        <div>${liked.measure === "pans" ? p.pans : p.tubes}. For ${p.area}, in layer${p.layers.length > 1 ? "s" : ""} ${p.layers.join(", ")}.</div>
-        <div class="small">Wet <${Swatch} colour=${p.wet} label="wet" /> and dry <${Swatch} colour=${p.dry} label="dry" />; the wet colour is theory, not measured.</div>
+        <details><summary>How much to mix</summary><div>${liked.measure === "pans" ? p.pans : p.tubes}. For ${p.area}, in layer${p.layers.length > 1 ? "s" : ""} ${p.layers.join(", ")}.</div>
+        <div class="small">Wet <${Swatch} colour=${p.wet} label="wet" /> and dry <${Swatch} colour=${p.dry} label="dry" />.</div></details>
         <button class="plain" aria-pressed=${p.locked} onClick=${() => keep(p)}>${p.locked ? "Recipe kept; let it change" : "Keep this recipe"}</button></div></li>`)}</ul>`;
 }
 
@@ -107,9 +107,9 @@ function Greys() {
   const grounds = [["", "bare paper"], ...mine.map((p) => /** @type {[string, string]} */ ([p.key, `a quarter coat of ${p.name}`]))];
   return html`<details><summary><strong>Find a grey</strong></summary>
     <p class="sentence">What makes a grey over <${Choice} label="Ground" value=${key} options=${grounds} onchange=${find} />? ${greys === null && html`<button onClick=${() => find(key)}>Find it</button>`}</p>
-    ${greys && html`<ul class="others" role="status">${greys.map((g) => html`<li><span class="row tight"><${Swatch} colour=${g.before.hex} /><${Swatch} colour=${g.stroke} /><${Swatch} colour=${g.shown.hex} /> <span>${g.parts_words}: ${g.words}</span></span>
+    ${greys && html`<div role="status"><ul class="others">${greys.map((g) => html`<li><span class="row tight"><${Swatch} colour=${g.before.hex} /><${Swatch} colour=${g.stroke} /><${Swatch} colour=${g.shown.hex} /> <span>${g.parts_words}: ${g.words}</span></span>
       <div class="small">${g.leans.map((l) => html`With less ${l.name} it turns ${l.less_word}, with more ${l.more_word}. `)}</div></li>`)}</ul>
       ${greys.length === 0 && html`<p>None of your paints makes a true grey there.</p>`}
-      <p class="small">Patches: before, the glaze alone on paper, and the grey.</p>`}
+      <p class="small">Patches: before, the glaze alone on paper, and the grey.</p></div>`}
   </details>`;
 }

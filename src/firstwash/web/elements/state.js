@@ -49,6 +49,7 @@ import { Problem, ask, follow, send, stop } from "./api.js";
  * @property {string} problem
  * @property {string} news
  * @property {boolean} waiting
+ * @property {boolean} folded whether the sheet is folded away on a narrow screen
  * @property {boolean} board whether the screen at the board is open
  * @property {boolean} numbers whether figures are shown
  */
@@ -71,6 +72,7 @@ const EMPTY = {
   problem: "",
   news: "",
   waiting: false,
+  folded: false,
   board: false,
   numbers: false,
 };
