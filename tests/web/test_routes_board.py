@@ -14,6 +14,13 @@ def served() -> Iterator[Served]:
         yield it
 
 
+@pytest.fixture(scope="module")
+def shared() -> Iterator[Served]:
+    """For tests that leave everything as it is."""
+    with with_cup() as it:
+        yield it
+
+
 def board(served: Served) -> str:
     return f"/api/paintings/{cup(served)['id']}/board"
 
@@ -66,14 +73,14 @@ WRONG: list[dict[str, Any] | list[Any]] = [
 
 
 @pytest.mark.parametrize("body", WRONG)
-def test_marks_that_are_none_are_refused(served: Served, body: Any) -> None:
-    refusal(served.client.put(f"{board(served)}/marks", json=body), 422)
+def test_marks_that_are_none_are_refused(shared: Served, body: Any) -> None:
+    refusal(shared.client.put(f"{board(shared)}/marks", json=body), 422)
 
 
 @pytest.mark.parametrize("number", ["NaN", "Infinity", "-Infinity", "1e999"])
-def test_a_clock_that_never_rings_is_refused(served: Served, number: str) -> None:
+def test_a_clock_that_never_rings_is_refused(shared: Served, number: str) -> None:
     text = f'{{"clock": {{"step": "a", "ends": {number}, "minutes": 5}}}}'
-    refusal(served.client.put(f"{board(served)}/marks", content=text, headers=JSON), 422)
+    refusal(shared.client.put(f"{board(shared)}/marks", content=text, headers=JSON), 422)
 
 
 def test_marks_that_cannot_be_read_are_as_if_never_made(served: Served) -> None:
@@ -96,8 +103,8 @@ def test_without_a_plan_there_is_no_session(served: Served) -> None:
 
 
 @pytest.mark.parametrize("painting", ["nothing", "%00", "☃"])
-def test_a_painting_that_is_not_there_has_no_board(served: Served, painting: str) -> None:
+def test_a_painting_that_is_not_there_has_no_board(shared: Served, painting: str) -> None:
     where = f"/api/paintings/{painting}/board"
-    refusal(served.client.get(where), 404)
-    refusal(served.client.get(f"{where}/marks"), 404)
-    refusal(served.client.put(f"{where}/marks", json={}), 404)
+    refusal(shared.client.get(where), 404)
+    refusal(shared.client.get(f"{where}/marks"), 404)
+    refusal(shared.client.put(f"{where}/marks", json={}), 404)

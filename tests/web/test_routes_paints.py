@@ -7,9 +7,18 @@ from typing import Any
 import pytest
 from PIL import Image
 from tests.web.asking import ended, refusal, told
-from tests.web.serving import Serve, Served
+from tests.web.serving import Serve, Served, running
 
 OWN = "PB29 | favourite\nPR255\nPY154 | banned\n"
+
+
+@pytest.fixture(scope="module")
+def shared(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Served]:
+    """With one card, for tests that leave everything as it is."""
+    with running(tmp_path_factory.mktemp("data")) as it:
+        told(it.client.put("/api/paints/list", json={"text": OWN}))
+        told(it.client.post("/api/paints/cards", json={"paints": ["PB29"]}))
+        yield it
 
 
 @pytest.fixture
@@ -107,11 +116,11 @@ WRONG: list[tuple[str, str, Any]] = [
 
 @pytest.mark.parametrize(("method", "path", "body"), WRONG)
 def test_what_is_no_paint_changes_nothing(
-    served: Served, method: str, path: str, body: Any
+    shared: Served, method: str, path: str, body: Any
 ) -> None:
-    before = mine(served)
-    refusal(served.client.request(method, f"/api/paints{path}", json=body), 400, 404, 422)
-    assert mine(served) == before
+    before = mine(shared)
+    refusal(shared.client.request(method, f"/api/paints{path}", json=body), 400, 404, 422)
+    assert mine(shared) == before
 
 
 def test_the_last_paint_stays(served: Served) -> None:
@@ -160,9 +169,9 @@ def test_a_card_is_made_and_its_page_kept(served: Served) -> None:
         {"folder": "/tmp"},
     ],
 )
-def test_a_card_that_is_none_is_not_made(served: Served, body: dict[str, Any]) -> None:
-    refusal(served.client.post("/api/paints/cards", json=body), 400, 422)
-    assert mine(served)["cards"] == []
+def test_a_card_that_is_none_is_not_made(shared: Served, body: dict[str, Any]) -> None:
+    refusal(shared.client.post("/api/paints/cards", json=body), 400, 422)
+    assert [c["number"] for c in mine(shared)["cards"]] == [1]
 
 
 @pytest.mark.parametrize(
@@ -171,9 +180,8 @@ def test_a_card_that_is_none_is_not_made(served: Served, body: dict[str, Any]) -
      "1/..%2f..%2fmy-paints.txt", "1/%2e%2e", "1/", "1/card.pdf%00", "x/card.pdf", "1.5/card.pdf",
      "9" * 400 + "/card.pdf", "9" * 5000 + "/card.pdf", "1/" + "a" * 3000],
 )  # fmt: skip
-def test_no_other_file_is_handed_out(served: Served, address: str) -> None:
-    told(served.client.post("/api/paints/cards", json={"paints": ["PB29"]}))
-    refusal(served.client.get(f"/api/paints/cards/{address}"), 404, 422)
+def test_no_other_file_is_handed_out(shared: Served, address: str) -> None:
+    refusal(shared.client.get(f"/api/paints/cards/{address}"), 404, 422)
 
 
 def photo_of_nothing() -> bytes:
@@ -224,3 +232,18 @@ def _no_leftovers(tmp_path_factory: pytest.TempPathFactory) -> Iterator[None]:
     base = tmp_path_factory.getbasetemp()
     yield
     assert not list(base.glob("*etc*"))
+
+
+def test_a_list_changed_meanwhile_is_not_written_over(served: Served) -> None:
+    before = told(served.client.put("/api/paints/list", json={"text": OWN}))
+    told(served.client.post("/api/paints", json={"name": "PO48"}))
+    late = {"base": before["stamp"], "text": "PB29\n"}
+    answer = served.client.put("/api/paints/list", json=late)
+    assert answer.status_code == 400
+    assert "changed elsewhere" in answer.json()["error"]["sentence"]
+    now = told(served.client.get("/api/paints"))
+    assert "PO48" in now["text"]
+    after = told(
+        served.client.put("/api/paints/list", json={"base": now["stamp"], "text": "PB29\n"})
+    )
+    assert after["text"] == "PB29\n"

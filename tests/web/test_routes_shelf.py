@@ -6,13 +6,20 @@ from collections.abc import Iterator
 
 import pytest
 from tests.web.asking import cup, history, refusal, told, with_cup
-from tests.web.serving import Serve, Served
+from tests.web.serving import Serve, Served, until
 from tests.worksheet.small import cup_png
 
 from firstwash.web.app import Settings
 
 ZIP = {"Content-Type": "application/zip"}
 HOSTILE = '<script>alert(1)</script> "x" \\ ../../etc/passwd %00'
+
+
+@pytest.fixture(scope="module")
+def shared() -> Iterator[Served]:
+    """For tests that leave everything as it is."""
+    with with_cup() as it:
+        yield it
 
 
 @pytest.fixture
@@ -25,7 +32,8 @@ def names(served: Served, binned: bool = False) -> list[str]:
     return [p["name"] for p in told(served.client.get("/api/shelf", params={"binned": binned}))]
 
 
-def test_the_page_is_there_under_every_address_of_a_painting(served: Served) -> None:
+def test_the_page_is_there_under_every_address_of_a_painting(shared: Served) -> None:
+    served = shared
     for path in ("/", "/painting/anything", "/painting/<script>alert(1)"):
         answer = served.client.get(path)
         assert answer.status_code == 200
@@ -109,7 +117,8 @@ def test_a_painting_goes_out_and_comes_in_whole(served: Served) -> None:
     assert disposition.startswith("attachment; ")
     assert not set("<>/\\\r\n") & set(disposition.split("filename*")[0])
     assert zipfile.ZipFile(io.BytesIO(answer.content)).testzip() is None
-    assert list(served.services.uploads().iterdir()) == []  # nothing is left of it here
+    # Nothing is left of it here once it is sent.
+    until(lambda: not list(served.services.uploads().iterdir()), "the zip to go")
     back = told(served.client.post("/api/shelf/bring-in", content=answer.content, headers=ZIP))
     assert back["id"] != one["id"]
     again = told(served.client.get(f"/api/paintings/{back['id']}"))
@@ -142,7 +151,8 @@ def zipped(*files: tuple[str, bytes]) -> bytes:
         zipped(("zeros", bytes(30_000_000))),
     ],
 )
-def test_what_was_not_exported_here_is_refused(served: Served, content: bytes) -> None:
+def test_what_was_not_exported_here_is_refused(shared: Served, content: bytes) -> None:
+    served = shared
     before = sorted(p.as_posix() for p in served.services.folder.parent.rglob("*evil*"))
     answer = served.client.post("/api/shelf/bring-in", content=content, headers=ZIP)
     refusal(answer, 400)
@@ -181,8 +191,8 @@ def test_uploads_have_an_end(serve: Serve) -> None:
 
 
 @pytest.mark.parametrize("painting", ["nothing", "..", "%2e%2e%2fetc", "1%00", "☃", "x" * 3000])
-def test_a_painting_that_is_not_there_is_said_everywhere(served: Served, painting: str) -> None:
-    ask = served.client
+def test_a_painting_that_is_not_there_is_said_everywhere(shared: Served, painting: str) -> None:
+    served, ask = shared, shared.client
     for method, path in (
         ("POST", "duplicate"),
         ("POST", "restore"),

@@ -6,18 +6,19 @@ from typing import Any
 
 import pytest
 from playwright.sync_api import expect
-from tests.web.browser import Watch, shot
-from tests.web.painter import Painter
+from tests.web.browser import Served, Watch, shot
+from tests.web.painter import Clerk, Painter
 
 ACROSS, DOWN = 24, 18  # fields of 5 mm on the sheet of 12 x 9 cm
 Grid = list[list[int]]
 Place = tuple[float, float]
 
 
-@pytest.fixture
-def grid(painter: Painter) -> Grid:
-    """Which shape lies where, before anything is changed."""
-    return painter.clerk.shapes(painter.view, ACROSS, DOWN)
+@pytest.fixture(scope="module")
+def grid(studio: Served, bundle: bytes) -> Grid:
+    """Which shape lies where before anything is changed; the same in every test."""
+    clerk = Clerk(studio.address)
+    return clerk.shapes(clerk.view(clerk.bring_in(bundle)), ACROSS, DOWN)
 
 
 def middle(row: int, column: int) -> Place:

@@ -218,16 +218,24 @@ def scene() -> Iterator[ModuleType]:
         sys.path.remove(str(ROOT / "tools"))
 
 
-@pytest.fixture
-def painted(own: OwnList, tmp_path: Path, scene: ModuleType) -> Path:
-    """The photo of a card of three paints as somebody painted it; the card is number 1."""
+@pytest.fixture(scope="module")
+def photographed(scene: ModuleType) -> tuple[bytes, bytes]:
+    """A card of three paints as somebody painted it: its file, and a photo of it."""
     rng = np.random.default_rng(7)
     card = scene.random_card(rng, list(PAINTS))
+    photo = scene.photograph(card, rng, target=True, megapixels=5.0)
+    return write_rows(card.rows), photo.jpeg
+
+
+@pytest.fixture
+def painted(own: OwnList, tmp_path: Path, photographed: tuple[bytes, bytes]) -> Path:
+    """The photo, sent for reading; the card is number 1."""
+    rows, jpeg = photographed
     own.replaced("PB28 | favourite\nPR108\nPY35\nPB29\n")
     made(own, *PAINTS)
-    (own.folder / "cards" / "1" / "card.json").write_bytes(write_rows(card.rows))
+    (own.folder / "cards" / "1" / "card.json").write_bytes(rows)
     sent = tmp_path / "sent.jpg"
-    sent.write_bytes(scene.photograph(card, rng, target=True, megapixels=5.0).jpeg)
+    sent.write_bytes(jpeg)
     return sent
 
 

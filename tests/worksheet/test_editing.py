@@ -199,7 +199,7 @@ def test_what_is_kept_cannot_be_changed(studio: Studio) -> None:
         )
         assert "lock" in told
     after = kept_more(studio, after.id, after.revision, Kept())
-    assert history(studio, after.id)[-1] .startswith("Let go of ")
+    assert history(studio, after.id)[-1].startswith("Let go of ")
     strengthened(studio, after.id, after.revision, key_of(wash), 0.5 * wash.strength, False)
 
 

@@ -90,7 +90,9 @@ def test_bare_paper_first_and_the_finished_painting_last(studio: Studio, brief: 
         opened(plan_picture(studio, brief, f"stage-{n}", 300)) for n in range(LITTLE.layers + 1)
     )
     assert np.ptp(bare.reshape(-1, 3), axis=0).max() == 0
-    np.testing.assert_array_equal(last, opened(plan_picture(studio, brief, "finished", 300)))
+    finished = opened(plan_picture(studio, brief, "finished", 300)).astype(int)
+    strokes = np.abs(finished - last).max(axis=2) > 8  # a JPEG's rounding is less
+    assert 0.0 < strokes.mean() < 0.05  # a few fine ones come last, and nothing else
 
 
 def test_the_picture_of_cells_tells_each_pixels_cell(studio: Studio, brief: Brief) -> None:

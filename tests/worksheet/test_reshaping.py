@@ -179,9 +179,13 @@ def test_an_edge_made_hard_soft_or_lost(studio: Studio, edge: str) -> None:
     a = by_size(desk)[0]
     b = neighbours(desk.drawing, a)[0]
     stroke = bulge(desk, a, b)
+    other = "soft" if edge != "soft" else "lost"  # so that there is something to change
+    before = another_edge(studio, before.id, before.revision, stroke, other)
     after = accepted(studio, before, lambda p, r: another_edge(studio, p, r, stroke, edge))  # type: ignore[arg-type]
     now = check(studio, after)
-    assert [m.kind for m in now.drawing.edge_marks] == [edge]
+    assert [m.kind for m in now.drawing.edge_marks] == [other, edge]
+    told = refused(studio, after, lambda p, r: another_edge(studio, p, r, stroke, edge))  # type: ignore[arg-type]
+    assert "border" in told  # it is so already
     np.testing.assert_array_equal(now.drawing.shapes, desk.drawing.shapes)
 
 
@@ -244,7 +248,7 @@ def test_strokes_that_change_nothing_are_refused(studio: Studio) -> None:
     within = [(x, y), (x + 1.0, y)]
     for edit in ("merge", "border", "release"):
         refused(studio, before, lambda p, r, e=edit: EDITS[e](studio, p, r, within))
-    for count in (0, -1, 10**9):
+    for count in (0, -1, 4, 601, 10**9):
         refused(studio, before, lambda p, r, n=count: another_count(studio, p, r, n))
 
 

@@ -1,5 +1,6 @@
 """The painter's own list of paints, kept as the text file every shell can read."""
 
+import hashlib
 import os
 import secrets
 import threading
@@ -55,11 +56,24 @@ class OwnList:
         """The list as its lines are written."""
         return write_box(self.shelf().box)
 
-    def replaced(self, text: str) -> Shelf:
-        """The list with all its lines written anew. Raises PaintError for what cannot be read."""
+    def stamp(self) -> str:
+        """A word that changes whenever the list does."""
+        return hashlib.sha256(self.text().encode()).hexdigest()[:16]
+
+    def replaced(self, text: str, base: str | None = None) -> Shelf:
+        """The list with all its lines written anew.
+
+        base: the stamp of the list it was written on, if that matters. Raises PaintError for
+        what cannot be read, or where the list was changed meanwhile.
+        """
         if len(text) > LARGEST:
             raise PaintError("That is too long for a list of paints.")
-        return self._kept(parse_box(text, CALLED))
+        with self._one_change:
+            if base is not None and base != self.stamp():
+                raise PaintError(
+                    "Your list was changed elsewhere meanwhile; look at it again, then write anew."
+                )
+            return self._kept(parse_box(text, CALLED))
 
     def added(self, word: str, unknown: bool = False, hue: str | None = None) -> Shelf:
         """The list with one paint more, by its name. Raises PaintError with the nearest names."""

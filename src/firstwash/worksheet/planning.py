@@ -126,6 +126,17 @@ def _on_drawing(
     return Desk(reference, drawing, _noted(plan, notes), NO_LOCKS)
 
 
+class _Ahead:
+    """Tells on what is told, but never of less than was done before."""
+
+    def __init__(self, progress: Progress) -> None:
+        self._progress, self._done = progress, 0.0
+
+    def __call__(self, step: str, done: float) -> None:
+        self._done = max(self._done, done)
+        self._progress(step, self._done)
+
+
 # --- in a process of its own -----------------------------------------------------
 
 
@@ -159,11 +170,13 @@ def plan_work(
     new.mkdir(exist_ok=True)
     asked, desk_files = read_brief(brief), _Folder(Path(files), new)
 
+    ahead = _Ahead(progress)
+
     def look(plan: Plan) -> None:
         (folder / LOOK).write_bytes(stage_picture(plan, 1, WIDTH).data)
-        progress(LOOKED, 0.5)
+        ahead(LOOKED, 0.5)
 
-    desk = plan_brief(asked, desk_files.fetch, shelf_of(paints), progress, look)
+    desk = plan_brief(asked, desk_files.fetch, shelf_of(paints), ahead, look)
     progress("Painting the stages", 0.93)
     told = planned(asked, desk, desk_files.put)
     print_stages(desk.plan, folder / "prints")

@@ -4,6 +4,8 @@ from collections.abc import Sequence
 from dataclasses import replace
 from typing import Final
 
+import numpy as np
+
 from firstwash.errors import RequestError
 from firstwash.picture.drawing import Drawing, shape_at
 from firstwash.picture.drawing_borders import border_redrawn
@@ -15,6 +17,7 @@ from firstwash.picture.drawing_edits import (
     split,
     with_edge,
 )
+from firstwash.picture.edge_marks import drawn_edges
 from firstwash.picture.edges import EdgeKind
 from firstwash.picture.first_drawing import drawing_of
 from firstwash.picture.pencil import length_within, stroke_points
@@ -37,6 +40,7 @@ __all__ = [
 Place = tuple[float, float]
 
 STUMBLE_MM: Final = 1.5  # of a stroke within a shape; less only brushes its corner
+COUNTS: Final = (5, 600)  # as a brief allows
 TOUCH_MM: Final = 3.0  # a smaller stroke is a touch
 
 
@@ -46,6 +50,8 @@ def _limits(desk: Desk) -> ShapeLimits:
 
 def another_count(studio: Studio, painting: str, base: str, count: int) -> Looked:
     """The picture drawn in about so many shapes; reserves and edge marks stay."""
+    if not COUNTS[0] <= count <= COUNTS[1]:
+        raise RequestError(f"A picture is drawn in {COUNTS[0]} to {COUNTS[1]} shapes.")
 
     def change(desk: Desk) -> Drawing:
         limits = replace(_limits(desk), count=count)
@@ -124,7 +130,17 @@ def another_edge(
     studio: Studio, painting: str, base: str, stroke: Sequence[Place], edge: EdgeKind
 ) -> Looked:
     """Edges along a stroke made hard, soft or lost."""
-    return redrawn(
-        studio, painting, base, f"Made an edge {edge}",
-        lambda d: with_edge(d.drawing, stroke, edge),
-    )  # fmt: skip
+
+    def change(desk: Desk) -> Drawing:
+        drawing = with_edge(desk.drawing, stroke, edge)
+        before = desk.plan.edges
+        after = drawn_edges(desk.reference.lab, desk.plan.cells, drawing)
+        if np.array_equal(before.kind, after.kind) and np.array_equal(
+            before.sigma_mm, after.sigma_mm
+        ):
+            raise RequestError(
+                "No border that is otherwise runs along that stroke; draw along one."
+            )
+        return drawing
+
+    return redrawn(studio, painting, base, f"Made an edge {edge}", change)

@@ -361,6 +361,7 @@ export interface OtherMixture {
 export interface OwnPaints {
   own: boolean;
   text: string;
+  stamp: string;
   paper: string;
   paper_known: string;
   paints: PaintCard[];
@@ -772,7 +773,8 @@ export interface Work {
   min_width_mm: number;
 }
 
-/** The whole list anew. */
+/** The whole list anew. base: stamp of the list it was written on, so that nothing is lost. */
 export interface Written {
+  base: string | null;
   text: string;
 }

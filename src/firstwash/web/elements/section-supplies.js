@@ -15,6 +15,7 @@ const HUES = ["yellow", "orange", "red", "pink", "violet", "blue", "green", "bro
 export async function changePaints(method, path, body) {
   const paints = await worksheet.attempt(() => ask(method, `/api/paints${path}`, body));
   if (paints) worksheet.set({ paints: /** @type {OwnPaints} */ (paints) });
+  else if (method === "PUT") await worksheet.attempt(() => worksheet.loadPaints(), false); // maybe changed elsewhere
   return !!paints;
 }
 
@@ -27,7 +28,7 @@ export function Supplies() {
         <p>${paints.own ? "Your own list." : "A starter set, until you change it: add what you have, take out what you have not."} ${paints.paper_known === "calibrated" ? `The paper is ${paints.paper}, as your swatch card showed it.` : "The paper is taken for a plain white one until a swatch card shows yours."}</p>
         <ul class="paints">${paints.paints.map((p) => html`<${Paint} key=${p.key} paint=${p} />`)}</ul>
         <${Add} />
-        <${AsText} text=${paints.text} />
+        <${AsText} text=${paints.text} stamp=${paints.stamp} />
         <${Cards} paints=${paints} />`
       : html`<p role="status">Looking for your paints.</p>`}
     <div class="told"><p>Some pigments are toxic. Read the label; it and your local rules come before this page. Do not point brushes with the lips, do not sand or spray dry paint, and keep the rinse water of heavy-metal pigments out of the drain where local rules say so.</p></div>
@@ -91,18 +92,18 @@ function Add() {
   </form>`;
 }
 
-/** The list as text, to write it all at once, take it along, or bring one in. @param {{text: string}} props */
-function AsText({ text }) {
+/** The list as text, to write it all at once, take it along, or bring one in. @param {{text: string, stamp: string}} props */
+function AsText({ text, stamp }) {
   const field = useRef(/** @type {HTMLTextAreaElement | null} */ (null));
   /** @param {File} file */
   const bring = async (file) => {
     if (file.size > 200000) worksheet.set({ problem: "That is too long for a list of paints; choose a text file with one paint a line." });
-    else await changePaints("PUT", "/list", { text: await file.text() });
+    else await changePaints("PUT", "/list", { base: stamp, text: await file.text() });
   };
   return html`<details><summary>Write the list as text, bring one in, take it along</summary>
     <p class="small">One paint a line: its name, then what else there is to say between bars, for example: burnt sienna | half pan | favourite.</p>
     <textarea ref=${field} rows="12" aria-label="My paints, one a line" spellcheck="false">${text}</textarea>
-    <p class="row"><button onClick=${() => changePaints("PUT", "/list", { text: field.current?.value ?? "" })}>Keep the list so</button>
+    <p class="row"><button onClick=${() => changePaints("PUT", "/list", { base: stamp, text: field.current?.value ?? "" })}>Keep the list so</button>
       <${FileButton} words="Bring in a list" kinds=".txt,text/plain" onfile=${bring} />
       <a class="button" href="/api/paints/list.txt" download>Take the list along</a></p>
   </details>`;

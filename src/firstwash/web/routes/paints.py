@@ -32,6 +32,7 @@ class OwnPaints(BaseModel):
 
     own: bool
     text: str
+    stamp: str
     paper: str
     paper_known: str
     paints: tuple[PaintCard, ...]
@@ -61,10 +62,11 @@ class Said(BaseModel):
 
 
 class Written(BaseModel):
-    """The whole list anew."""
+    """The whole list anew. base: stamp of the list it was written on, so that nothing is lost."""
 
     model_config = ConfigDict(extra="forbid")
 
+    base: Annotated[str, Field(max_length=80)] | None = None
     text: Annotated[str, Field(max_length=200_000)]
 
 
@@ -92,6 +94,7 @@ def router(services: Services, studio: Studio) -> APIRouter:
         return OwnPaints(
             own=own.is_own,
             text=own.text(),
+            stamp=own.stamp(),
             paper=paper.name,
             paper_known=paper.provenance,
             paints=paint_cards(listed, paper, shelf.box),
@@ -129,8 +132,8 @@ def router(services: Services, studio: Studio) -> APIRouter:
 
     @api.put("/list")
     def write(written: Written) -> OwnPaints:
-        """The whole list anew."""
-        own.replaced(written.text)
+        """The whole list anew. Refused if it was changed meanwhile."""
+        own.replaced(written.text, written.base)
         return told()
 
     @api.get("/list.txt", response_class=PlainTextResponse)
