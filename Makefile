@@ -45,7 +45,8 @@ test: $(STAMP) chromium $(NODE_STAMP)
 	$(BIN)/ruff format --check .
 	$(BIN)/mypy
 	$(BIN)/node node_modules/typescript/bin/tsc --noEmit -p tsconfig.json
-	$(BIN)/python -m pytest -q
+	$(BIN)/python -m pytest -q -n 2 --dist loadfile --ignore=tests/web
+	$(BIN)/python -m pytest -q tests/web
 
 lock:
 	$(BIN)/pip-compile --quiet --extra dev --strip-extras --no-header --allow-unsafe --no-emit-index-url --no-emit-find-links --no-emit-trusted-host --generate-hashes --output-file requirements.lock pyproject.toml
