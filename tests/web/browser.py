@@ -132,7 +132,8 @@ def serve(command: Sequence[str], folder: Path) -> Iterator[Served]:
         yield served
     finally:
         served.stop()
-    assert served.crashes() == []
+    found = served.crashes()
+    assert not found, "\n".join(found)
 
 
 def _started(command: Sequence[str], folder: Path) -> Served:
@@ -205,7 +206,8 @@ class Watch:
 
     def settle(self) -> None:
         """Fail if anything unexpected was heard; the fixtures do so at the end of each test."""
-        assert self.complaints() == []
+        found = self.complaints()
+        assert not found, "\n".join(found)
 
     def over(self, page: Page) -> None:
         """Look on from now until the page is closed."""

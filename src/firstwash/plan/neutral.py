@@ -24,7 +24,16 @@ from firstwash.plan.result import Plan
 from firstwash.plan.say import largest_shares
 from firstwash.plan.whatif import scenario
 
-__all__ = ["SWEEP", "Lean", "Neutral", "Spot", "hue_angle", "neutralisers"]
+__all__ = [
+    "SWEEP",
+    "Lean",
+    "Neutral",
+    "Spot",
+    "as_neutral",
+    "hue_angle",
+    "least_chroma",
+    "neutralisers",
+]
 
 SWEEP = 0.25  # share by which a paint's part is made smaller and larger
 NEUTRAL = 3.0  # C* up to which the eye takes a colour for grey; common practice, no source
@@ -112,7 +121,7 @@ def neutralisers(
         groups = [
             g for g in combinations(usable, size) if not any(pair < frozenset(g) for pair in found)
         ]
-        for group, glaze in zip(groups, _glazes(bench, under, groups, wanted), strict=True):
+        for group, glaze in zip(groups, least_chroma(bench, under, groups, wanted), strict=True):
             neutral = _told(box, bench, under, glaze)
             if neutral is not None and _true(neutral, wanted):
                 found[frozenset(group)] = neutral
@@ -163,10 +172,14 @@ def _shown(bench: Bench, under: FloatArray, glaze: FloatArray) -> NDArray[np.flo
     return np.asarray(bench.labs(np.vstack([under, glaze[None]]))[-1])
 
 
-def _glazes(
+def least_chroma(
     bench: Bench, under: FloatArray, groups: Sequence[tuple[int, ...]], wanted: float | None
 ) -> list[NDArray[np.float64]]:
-    """The glaze (colours,) of each group that leaves least chroma, within one coat's load."""
+    """The glaze (colours,) of each group that leaves least chroma, within one coat's load.
+
+    under: (coats, colours) amounts of what lies there; groups: of one size, indices of colours;
+    wanted: L* to end at, None for as little darker as it takes.
+    """
     if not groups:
         return []
     which = np.array(groups)
@@ -196,6 +209,19 @@ def _told(
         return None
     if (loads > bench.shares * strength * (1.0 + 1e-9)).any():
         return None  # more of one than the painter allows
+    return as_neutral(box, bench, under, glaze, used)
+
+
+def as_neutral(
+    box: Sequence[Paint],
+    bench: Bench,
+    under: FloatArray,
+    glaze: FloatArray,
+    used: NDArray[np.int64],
+) -> Neutral:
+    """A glaze (colours,) over what lies there, told in full; used: the colours that count."""
+    loads = glaze * bench.loads
+    strength = float(loads.sum())
     order = sorted(used.tolist(), key=lambda p: (-loads[p], p))
     before, lab = bench.labs(under)[-1], _shown(bench, under, glaze)
     return Neutral(
@@ -222,7 +248,9 @@ def _lean(paint: Paint, bench: Bench, under: FloatArray, glaze: FloatArray, p: i
 
 
 def _moved(bench: Bench, glaze: FloatArray, p: int, by: float) -> NDArray[np.float64]:
-    """The glaze with one paint's part changed by a share, as strong as before in all."""
-    out = np.array(glaze)
+    """One paint's part changed by a share: of several, as strong as before in all."""
+    out = np.array(glaze, dtype=np.float64)
     out[p] *= 1.0 + by
+    if np.count_nonzero(glaze) == 1:
+        return out
     return np.asarray(out * float((glaze @ bench.loads) / (out @ bench.loads)))

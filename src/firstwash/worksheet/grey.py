@@ -8,18 +8,15 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
-from firstwash.arrays import FloatArray, triple
+from firstwash.arrays import FloatArray
 from firstwash.errors import PaintError, RequestError
 from firstwash.handout.reasons import lean_word, neutral_details, neutral_words
 from firstwash.optics.surface import Paper
 from firstwash.paints.catalogue import Paint
-from firstwash.picture.values import value_step
 from firstwash.plan.bench import Bench
 from firstwash.plan.edits import LIGHTENS
-from firstwash.plan.neutral import SWEEP, Lean, Neutral, hue_angle
+from firstwash.plan.neutral import Lean, Neutral, as_neutral, least_chroma
 from firstwash.plan.problem import is_black_or_white
-from firstwash.plan.remix import fit_mixtures, slot_over
-from firstwash.plan.whatif import scenario
 from firstwash.worksheet.parts import Part, recipe_words, whole_shares
 from firstwash.worksheet.words import Colour, Numbers, colour_of, hex_of
 
@@ -28,10 +25,8 @@ __all__ = ["Grey", "GreyLean", "neutral_with"]
 GREY = 5.0  # C* below which a colour is called a grey, as in `handout.words`
 MIDDLE = 55.0  # L* of a grey on bare paper unless asked otherwise: value step 6
 VALUE_WITHIN = 5.0  # L* that it may miss the lightness asked for: half a value step
-DARKENING = 0.02  # of lightness lost, against 1 for chroma left: the palest grey is wanted
 DROWNED = 0.6  # share of the lightness before that must be left; below, any paint looks black
 LEAST_PART = 0.05  # share of the glaze that a paint must hold to be measured by hand
-STARTS: Final = (0.05, 0.5)  # visible optical depths to start from
 MOST_PAINTS: Final = 40
 
 
@@ -91,7 +86,7 @@ def neutral_with(
     found: dict[tuple[int, ...], Neutral] = {}
     for groups in _groups(paints, ground, between):
         open_ = [g for g in groups if not any((p,) in found for p in g)]
-        for group, glaze in zip(open_, _glazes(bench, under, open_, wanted), strict=True):
+        for group, glaze in zip(open_, least_chroma(bench, under, open_, wanted), strict=True):
             neutral = _told(paints, bench, under, glaze, len(group))
             if neutral is not None and _true(neutral, wanted):
                 found[group] = neutral
@@ -136,28 +131,6 @@ def _groups(
     return [singles, list(combinations(usable, 2))]
 
 
-def _glazes(
-    bench: Bench, under: FloatArray, groups: Sequence[tuple[int, ...]], wanted: float | None
-) -> list[NDArray[np.float64]]:
-    """The glaze (paints,) of each group that leaves least chroma, within one coat's load."""
-    if not groups:
-        return []
-    which = np.array(groups)
-    goal, price = (float(bench.labs(under)[-1][0]), DARKENING) if wanted is None else (wanted, 1.0)
-    lying = scenario(bench.puddles(under), [[(1, i, 1.0) for i in range(len(under))]])
-    slot = slot_over(lying, np.array([[0.0, 2.0, goal, price, 0.0, 1.0]]))
-    depths = (bench.k + bench.s) @ np.maximum(bench.weights[:, 1], 0.0)
-    best, costs = np.zeros(which.shape), np.full(len(which), np.inf)
-    for depth in STARTS:
-        start = np.minimum(depth / depths, 0.9 / bench.loads)[which] / which.shape[1]
-        laid, now = fit_mixtures(slot, bench, which, start, rounds=40)
-        better = now < costs - 1e-9
-        best[better], costs[better] = laid[better], now[better]
-    glazes = np.zeros((len(which), bench.colours))
-    np.put_along_axis(glazes, which, best, axis=1)
-    return list(glazes)
-
-
 def _told(
     paints: Sequence[Paint], bench: Bench, under: FloatArray, glaze: FloatArray, size: int
 ) -> Neutral | None:
@@ -167,42 +140,7 @@ def _told(
     used = np.flatnonzero(loads > LEAST_PART * strength)
     if strength <= 1e-6 or len(used) < size:
         return None
-    order = sorted(used.tolist(), key=lambda p: (-loads[p], p))
-    before, lab = bench.labs(under)[-1], _shown(bench, under, glaze)
-    return Neutral(
-        parts=tuple((paints[p], float(glaze[p] / strength)) for p in order),
-        strength=strength,
-        before=triple(before),
-        lab=triple(lab),
-        chroma=float(np.hypot(lab[1], lab[2])),
-        value_steps=(int(value_step(before[0])), int(value_step(lab[0]))),
-        leans=tuple(_lean(paints[p], bench, under, glaze, p) for p in order),
-    )
-
-
-def _shown(bench: Bench, under: FloatArray, glaze: FloatArray) -> NDArray[np.float64]:
-    return np.asarray(bench.labs(np.vstack([under, glaze[None]]))[-1])
-
-
-def _lean(paint: Paint, bench: Bench, under: FloatArray, glaze: FloatArray, p: int) -> Lean:
-    neutral = _shown(bench, under, glaze)
-    less, more = (_shown(bench, under, _moved(bench, glaze, p, f)) for f in (-SWEEP, SWEEP))
-    return Lean(
-        paint=paint,
-        less=triple(less),
-        more=triple(more),
-        less_hue=hue_angle(*(less - neutral)[1:].tolist()),
-        more_hue=hue_angle(*(more - neutral)[1:].tolist()),
-    )
-
-
-def _moved(bench: Bench, glaze: FloatArray, p: int, by: float) -> NDArray[np.float64]:
-    """One paint's part changed by a share: of two, as strong as before in all."""
-    out = np.array(glaze, dtype=np.float64)
-    out[p] *= 1.0 + by
-    if np.count_nonzero(glaze) == 1:
-        return out
-    return np.asarray(out * float((glaze @ bench.loads) / (out @ bench.loads)))
+    return as_neutral(paints, bench, under, glaze, used)
 
 
 def _true(neutral: Neutral, wanted: float | None) -> bool:
