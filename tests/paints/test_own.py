@@ -131,7 +131,7 @@ def test_a_new_card_replaces_its_own_paints_only() -> None:
 
 PLAIN = json.loads(write_own(OwnPaints((taught(), taught("PY35")), default_paper())))
 P = ("paints", 0)
-GONE = object()
+GONE = ...  # one thing with one name in every process: tests are told apart by it
 
 
 def changed(path, value) -> bytes:
