@@ -194,6 +194,7 @@ GET /api/paintings/{painting}/board
 GET /api/paintings/{painting}/board/marks
 PUT /api/paintings/{painting}/board/marks
 GET /api/paints
+GET /api/paints/earlier
 GET /api/paints/known
 POST /api/paints
 PATCH /api/paints/{key}

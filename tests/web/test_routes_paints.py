@@ -64,6 +64,32 @@ def test_paints_come_and_go(served: Served) -> None:
     assert mine(served) == less
 
 
+def test_every_earlier_list_can_be_had_again(served: Served) -> None:
+    first = mine(served)
+    told(served.client.delete("/api/paints/PR255"))
+    told(served.client.patch("/api/paints/PB29", json={"note": "skies"}))
+    refusal(served.client.delete("/api/paints/none"), 400, 404)
+    lists = told(served.client.get("/api/paints/earlier"))
+    assert [one["words"].split()[0] for one in lists] == ["Changed", "Took", "Wrote", "As"]
+    assert [one["version"] for one in lists] == [4, 3, 2, 1]  # what was refused left nothing
+    assert lists[0]["text"] == mine(served)["text"]
+    assert lists[2]["text"] == first["text"]
+    back = {"text": lists[2]["text"], "base": mine(served)["stamp"]}
+    again = told(served.client.put("/api/paints/list", json=back))
+    assert keys(again) == keys(first)
+    assert again["text"] == first["text"]
+
+
+def test_a_list_changed_outside_the_page_is_kept_too(served: Served) -> None:
+    by_hand = "PB29\nPY154\nPR108\n"
+    (served.services.folder / "paints" / "my-paints.txt").write_text(by_hand)
+    told(served.client.delete("/api/paints/PY154"))
+    latest, before, *_ = told(served.client.get("/api/paints/earlier"))
+    assert "PY154" not in latest["text"]
+    assert "PY154" in before["text"]
+    assert "PR108" in before["text"]
+
+
 def test_the_list_is_a_text_to_keep(served: Served) -> None:
     answer = served.client.get("/api/paints/list.txt")
     assert answer.headers["content-type"].startswith("text/plain")

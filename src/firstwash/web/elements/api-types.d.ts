@@ -178,6 +178,14 @@ export interface DrawingFile {
   by_hand: boolean;
 }
 
+/** The list as it was. words: what was done then; created: seconds since 1970. */
+export interface Earlier {
+  version: number;
+  words: string;
+  created: number;
+  text: string;
+}
+
 /** A stroke along a border, and what edge it is to be. */
 export interface Edged {
   base: string;

@@ -1,6 +1,6 @@
 /** Supplies: the painter's own list of paints, and what swatch cards taught of them. */
 
-import { html, useRef, useState } from "../vendor/htm-preact-standalone.js";
+import { html, useEffect, useRef, useState } from "../vendor/htm-preact-standalone.js";
 import { ask } from "./api.js";
 import { Cards } from "./cards-of-swatches.js";
 import { FileButton, Numbers, Strip, sentence, useWritten } from "./parts.js";
@@ -8,6 +8,7 @@ import { worksheet } from "./state.js";
 
 /** @typedef {import("./api-types.js").OwnPaints} OwnPaints */
 /** @typedef {import("./api-types.js").PaintCard} PaintCard */
+/** @typedef {import("./api-types.js").Earlier} EarlierList */
 
 const HUES = ["yellow", "orange", "red", "pink", "violet", "blue", "green", "brown", "grey", "black", "white"];
 
@@ -106,5 +107,26 @@ function AsText({ text, stamp }) {
     <p class="row"><button onClick=${() => changePaints("PUT", "/list", { base: stamp, text: field.current?.value ?? "" })}>Keep the list so</button>
       <${FileButton} words="Bring in a list" kinds=".txt,text/plain" onfile=${bring} />
       <a class="button" href="/api/paints/list.txt" download>Take the list along</a></p>
+    <${EarlierLists} text=${text} stamp=${stamp} />
   </details>`;
 }
+
+/** The list as it was before each change, to go back to. @param {{text: string, stamp: string}} props */
+function EarlierLists({ text, stamp }) {
+  const [lists, setLists] = useState(/** @type {EarlierList[] | null} */ (null));
+  const [open, setOpen] = useState(false);
+  useEffect(() => {
+    if (open) void worksheet.attempt(() => ask("GET", "/api/paints/earlier"), false).then((told) => told && setLists(told));
+  }, [open, stamp]);
+  const others = lists?.filter((list) => list.text !== text);
+  return html`<details onToggle=${(/** @type {Event} */ e) => setOpen(/** @type {HTMLDetailsElement} */ (e.target).open)}>
+    <summary class="small">The list as it was before</summary>
+    ${others?.length === 0 && html`<p class="small">It has not been changed yet.</p>`}
+    <ul class="small">${others?.map((list) => html`<li key=${list.version} class="row">
+      <span>${new Date(list.created * 1000).toLocaleString([], { dateStyle: "short", timeStyle: "short" })}: ${list.words}, ${paintsIn(list.text)} paints</span>
+      <button onClick=${() => changePaints("PUT", "/list", { base: stamp, text: list.text })}>Go back to this list</button></li>`)}</ul>
+  </details>`;
+}
+
+/** How many paints a list in words holds. @param {string} text */
+const paintsIn = (text) => text.split("\n").filter((line) => line.trim() && !line.trim().startsWith("#")).length;

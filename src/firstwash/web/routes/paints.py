@@ -3,6 +3,8 @@
 import math
 import secrets
 import shutil
+from collections.abc import Callable
+from contextlib import suppress
 from pathlib import Path
 from typing import Annotated, Literal
 
@@ -11,7 +13,7 @@ from fastapi.responses import FileResponse, PlainTextResponse
 from pydantic import BaseModel, ConfigDict, Field
 from starlette.concurrency import run_in_threadpool
 
-from firstwash.errors import RequestError
+from firstwash.errors import Overtaken, PaintError, RequestError
 from firstwash.paints.catalogue import all_paints
 from firstwash.web.routes.work import Begun
 from firstwash.web.services import Services
@@ -23,6 +25,7 @@ from firstwash.worksheet.studio import Studio
 __all__ = ["router"]
 
 Word = Annotated[str, Field(min_length=1, max_length=200)]
+MOST_EARLIER = 40
 READ = "firstwash.worksheet.cards:read_work"
 MEASURED_BYTES = 32_000_000
 
@@ -37,6 +40,15 @@ class OwnPaints(BaseModel):
     paper_known: str
     paints: tuple[PaintCard, ...]
     cards: tuple[CardFile, ...]
+
+
+class Earlier(BaseModel):
+    """The list as it was. words: what was done then; created: seconds since 1970."""
+
+    version: int
+    words: str
+    created: float
+    text: str
 
 
 class Added(BaseModel):
@@ -106,6 +118,29 @@ def router(services: Services, studio: Studio) -> APIRouter:
         """The painter's list."""
         return told()
 
+    def keep(words: str) -> None:
+        """A copy of the list for the store, if it has none yet."""
+        now, text = studio.store.box(), own.text()
+        if now is None or now.text != text:
+            with suppress(Overtaken):  # another change came between, and was kept itself
+                studio.store.keep_box(text, "{}", 0 if now is None else now.version, words)
+
+    def done(words: str, change: Callable[[], object]) -> OwnPaints:
+        """The list after a change. Both lists are kept: as it was, and as it is."""
+        with suppress(PaintError):  # a file spoilt by hand is no list to go back to
+            keep("As it was found")
+        change()
+        keep(words)
+        return told()
+
+    @api.get("/earlier")
+    def earlier() -> tuple[Earlier, ...]:
+        """The list as it was before, the latest first."""
+        boxes = reversed(studio.store.box_history()[-MOST_EARLIER:])
+        return tuple(
+            Earlier(version=b.version, words=b.words, created=b.created, text=b.text) for b in boxes
+        )
+
     @api.get("/known")
     def known() -> tuple[PaintCard, ...]:
         """Every paint firstwash knows."""
@@ -115,26 +150,23 @@ def router(services: Services, studio: Studio) -> APIRouter:
     @api.post("")
     def add(added: Added) -> OwnPaints:
         """A paint more on the list."""
-        own.added(added.name, added.unknown, added.hue)
-        return told()
+        return done(f"Added {added.name}", lambda: own.added(added.name, added.unknown, added.hue))
 
     @api.patch("/{key}")
     def say(key: str, said: Said) -> OwnPaints:
         """Other words on a paint."""
-        own.changed(key, **said.model_dump(exclude_none=True))
-        return told()
+        change = said.model_dump(exclude_none=True)
+        return done(f"Changed what is said of {key}", lambda: own.changed(key, **change))
 
     @api.delete("/{key}")
     def remove(key: str) -> OwnPaints:
         """A paint less on the list."""
-        own.without(key)
-        return told()
+        return done(f"Took {key} off the list", lambda: own.without(key))
 
     @api.put("/list")
     def write(written: Written) -> OwnPaints:
         """The whole list anew. Refused if it was changed meanwhile."""
-        own.replaced(written.text, written.base)
-        return told()
+        return done("Wrote the list anew", lambda: own.replaced(written.text, written.base))
 
     @api.get("/list.txt", response_class=PlainTextResponse)
     def listed() -> PlainTextResponse:
