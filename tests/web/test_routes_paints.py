@@ -72,6 +72,7 @@ def test_every_earlier_list_can_be_had_again(served: Served) -> None:
     lists = told(served.client.get("/api/paints/earlier"))
     assert [one["words"].split()[0] for one in lists] == ["Changed", "Took", "Wrote", "As"]
     assert [one["version"] for one in lists] == [4, 3, 2, 1]  # what was refused left nothing
+    assert lists[0]["words"] == "Changed what is said of ultramarine blue"  # no code
     assert lists[0]["text"] == mine(served)["text"]
     assert lists[2]["text"] == first["text"]
     back = {"text": lists[2]["text"], "base": mine(served)["stamp"]}

@@ -133,6 +133,12 @@ def router(services: Services, studio: Studio) -> APIRouter:
         keep(words)
         return told()
 
+    def called(key: str) -> str:
+        """The paint's plain name, or the key if it is not listed."""
+        with suppress(PaintError):
+            return own.shelf().paint(key).name
+        return key
+
     @api.get("/earlier")
     def earlier() -> tuple[Earlier, ...]:
         """The list as it was before, the latest first."""
@@ -156,12 +162,12 @@ def router(services: Services, studio: Studio) -> APIRouter:
     def say(key: str, said: Said) -> OwnPaints:
         """Other words on a paint."""
         change = said.model_dump(exclude_none=True)
-        return done(f"Changed what is said of {key}", lambda: own.changed(key, **change))
+        return done(f"Changed what is said of {called(key)}", lambda: own.changed(key, **change))
 
     @api.delete("/{key}")
     def remove(key: str) -> OwnPaints:
         """A paint less on the list."""
-        return done(f"Took {key} off the list", lambda: own.without(key))
+        return done(f"Took {called(key)} off the list", lambda: own.without(key))
 
     @api.put("/list")
     def write(written: Written) -> OwnPaints:
