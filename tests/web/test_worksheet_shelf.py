@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pytest
 from PIL import Image
-from playwright.sync_api import Locator, Page, expect
+from playwright.sync_api import Locator, Page, Route, expect
 from tests.web.browser import Served, Watch, shot
 from tests.web.painter import PLACE_TAKEN, Clerk, save
 
@@ -130,6 +130,30 @@ def test_a_file_that_is_no_painting_says_one_sentence(
     expect(problem).to_be_visible()
     assert (problem.text_content() or "").removesuffix(" Close").count(".") == 1
     assert len(shelf.ask("GET", "/api/shelf")) == 1
+
+
+def test_paintings_opened_one_after_another_in_a_hurry(shelf: Clerk, page: Page) -> None:
+    (one,) = shelf.ask("GET", "/api/shelf")
+    other = shelf.ask("POST", f"/api/shelf/{one['id']}/duplicate")
+    shelf.ask("POST", f"/api/shelf/{other['id']}/rename", {"name": "Pears"})
+    page.reload()
+    late: list[Route] = []
+
+    def hold(route: Route) -> None:
+        late.append(route)
+
+    page.route(f"**/api/paintings/{one['id']}", hold)  # its answer comes last of all
+    card(page, one["name"]).get_by_role("link", name=one["name"], exact=True).click()
+    expect(page.get_by_text("Opening the painting.")).to_be_visible()
+    page.go_back()
+    expect(page.get_by_text("Lay a photo here")).to_be_visible()
+    card(page, "Pears").get_by_role("link", name="Pears", exact=True).click()
+    expect(page.get_by_role("heading", level=1)).to_have_text("Pears")
+    with page.expect_response(f"**/api/paintings/{one['id']}"):
+        late[0].continue_()
+    page.wait_for_load_state("networkidle")
+    expect(page.get_by_role("heading", level=1)).to_have_text("Pears")
+    expect(page).to_have_title("Pears, firstwash")
 
 
 def test_a_painting_that_is_not_there_says_so_and_leads_back(

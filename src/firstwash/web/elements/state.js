@@ -77,6 +77,9 @@ const EMPTY = {
   numbers: false,
 };
 
+/** The painter has gone back to the list while something was still under way. */
+class Gone extends Error {}
+
 export class Worksheet {
   constructor() {
     /** @type {State} */
@@ -87,6 +90,8 @@ export class Worksheet {
     this.trying = null;
     /** @type {Promise<unknown>} */
     this.last = Promise.resolve();
+    /** The painting being opened; an answer on another one comes too late. */
+    this.opening = "";
   }
 
   /** @param {Partial<State>} part */
@@ -104,7 +109,7 @@ export class Worksheet {
   /** The painting shown; only called where there is one. */
   get painting() {
     const { painting } = this.state;
-    if (!painting) throw new Error("no painting is open");
+    if (!painting) throw new Gone("no painting is open");
     return painting;
   }
 
@@ -127,7 +132,7 @@ export class Worksheet {
     } catch (error) {
       if (error instanceof Problem && error.status === 409) await this.overtaken();
       else if (error instanceof Problem) this.set({ problem: error.message });
-      else throw error;
+      else if (!(error instanceof Gone)) throw error;
       return undefined;
     } finally {
       this.set({ waiting: false });
@@ -146,9 +151,11 @@ export class Worksheet {
 
   /** @param {string} id */
   async open(id) {
+    this.opening = id;
     this.set({ ...EMPTY, paints: this.state.paints });
     await this.attempt(async () => {
       const shown = await ask("GET", `/api/paintings/${encodeURIComponent(id)}`);
+      if (this.opening !== id) return;
       this.show(/** @type {PaintingView} */ (shown));
       if (this.painting.plan) this.set({ looking: "stage-1" });
       await this.resume();
@@ -156,10 +163,13 @@ export class Worksheet {
   }
 
   async reload() {
-    this.show(await ask("GET", this.path));
+    const { id } = this.painting;
+    const shown = /** @type {PaintingView} */ (await ask("GET", this.path));
+    if (this.state.painting?.id === id) this.show(shown);
   }
 
   close() {
+    this.opening = "";
     this.set({ ...EMPTY, paints: this.state.paints });
   }
 
@@ -207,10 +217,11 @@ export class Worksheet {
    */
   accept(path, body) {
     const next = this.last.then(async () => {
+      const id = this.state.painting?.id;
       const shown = await this.attempt(() =>
         ask("POST", `${this.path}${path}`, { base: this.painting.revision, ...body }),
       );
-      if (shown) this.show(/** @type {PaintingView} */ (shown));
+      if (shown && this.state.painting?.id === id) this.show(/** @type {PaintingView} */ (shown));
       return !!shown;
     });
     this.last = next.catch(() => {});
