@@ -5,7 +5,8 @@ import contextlib
 import os
 import threading
 import time
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Coroutine, Iterator
+from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 from typing import Any
 
@@ -32,6 +33,12 @@ def until(true: Callable[[], Any], what: str = "it") -> Any:
             return value
         time.sleep(0.01)
     raise AssertionError(f"waited too long for {what}")
+
+
+def in_a_loop(work: Callable[[], Coroutine[Any, Any, Any]]) -> Any:
+    """Run something in an event loop of its own, in a thread: the browser's loop may run here."""
+    with ThreadPoolExecutor(1) as aside:
+        return aside.submit(lambda: asyncio.run(work())).result(PATIENCE)
 
 
 def alive(pid: int) -> bool:

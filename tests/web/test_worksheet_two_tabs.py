@@ -1,10 +1,11 @@
 """Two tabs on one painting: the slower one is told, and nothing is written over silently."""
 
 import re
+import time
 
-from playwright.sync_api import expect
+from playwright.sync_api import Route, expect
 from tests.web.browser import Chromium, Watch, shot
-from tests.web.painter import Clerk, Painter
+from tests.web.painter import PATIENCE, Clerk, Painter
 
 NEWEST = "What is shown now is the newest; make your change again if you still want it."
 
@@ -85,3 +86,36 @@ def test_the_screens_at_the_board_do_not_overwrite_each_other(
     two.press("Done, next")
     expect(two.page.locator(".at-board .head")).to_contain_text("Screen 3 of")
     expect(two.page.locator(".problem")).to_have_count(0)  # told once, and then out of the way
+
+
+def test_changes_asked_for_before_leaving_are_made(
+    chromium: Chromium, clerk: Clerk, painting: str
+) -> None:
+    page = chromium.page()
+    painter = Painter(page, clerk, painting)
+    page.goto(str(clerk.http.base_url))
+    page.locator(f'a[href$="/painting/{painting}"]').first.click()
+    expect(page.locator(".onsheet > img").first).to_be_visible()
+    held: list[Route] = []
+
+    def hold(route: Route) -> None:
+        held.append(route)
+
+    page.route("**/change", hold)
+    painter.choose("Drawing grid", "a grid of 4 squares across")
+    painter.choose("Value steps", "7 values")  # waits for the first, that it be made on it
+    page.go_back()
+    expect(page.get_by_text("Lay a photo here")).to_be_visible()
+    for number in range(2):
+        end = time.monotonic() + PATIENCE
+        while len(held) == number:
+            assert time.monotonic() < end, "the change was dropped"
+            page.wait_for_timeout(20)
+        with page.expect_response("**/change") as answered:
+            held[number].continue_()
+        assert answered.value.ok
+    assert [words for _, words in clerk.history(painting)][-2:] == [
+        "Laid a drawing grid",
+        "Looked at 7 values",
+    ]
+    expect(page.get_by_text("Lay a photo here")).to_be_visible()  # nobody is called back

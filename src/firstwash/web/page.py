@@ -25,7 +25,8 @@ def _template() -> Template:
 
 def page_of(request: Request, services: Services) -> HTMLResponse:
     """The page, with the secret that its requests must carry."""
+    door = services.security.door(request.scope)
     text = _template().render(
-        token=services.security.token(request.scope), asset=request.app.state.assets.url
+        token=door.token, local=door.is_local, asset=request.app.state.assets.url
     )
     return HTMLResponse(text, headers={"cache-control": "no-store"})

@@ -182,7 +182,7 @@ class Phone:
             return
         answer = self._refuse_or_welcome(request, at)
         answer.headers["connection"] = "close"
-        await answer(scope, receive, hardened(send))
+        await answer(scope, receive, hardened(send, local=False))
 
     def _is_session(self, request: Request, at: _Open) -> bool:
         given = request.cookies.get(COOKIE, "")

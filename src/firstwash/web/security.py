@@ -49,6 +49,7 @@ __all__ = [
 ]
 
 TOKEN_HEADER: Final = "x-firstwash-token"
+HERE: Final = "here"
 DOOR: Final = "firstwash.door"  # key of the scope under which a listener says who it is
 SAFE: Final = frozenset({"GET", "HEAD"})
 CSP: Final = "; ".join(
@@ -69,7 +70,6 @@ HEADERS: Final = {
     "content-security-policy": CSP,
     "x-content-type-options": "nosniff",
     "referrer-policy": "no-referrer",
-    "cross-origin-opener-policy": "same-origin",
     "cross-origin-resource-policy": "same-origin",
     "x-frame-options": "DENY",
     # The drying clock needs its sound and a screen that stays lit; nothing else is ours to use.
@@ -77,6 +77,8 @@ HEADERS: Final = {
     "camera=(), microphone=(), geolocation=(), usb=(), serial=(), midi=(), "
     "payment=(), display-capture=()",
 }
+# Browsers take it from encrypted or local addresses only, and complain about it elsewhere.
+ALONE: Final = {"cross-origin-opener-policy": "same-origin"}
 NOT_OURS = "This came from another page than the worksheet; open the worksheet itself."
 NO_SECRET = "The worksheet was opened before firstwash was last started; reload it."
 NOT_HERE = "firstwash does not answer to this address; open the one it printed when it started."
@@ -91,10 +93,15 @@ class Door:
     hosts: frozenset[str]
     token: str = field(default_factory=lambda: secrets.token_urlsafe(32), repr=False)
 
+    @property
+    def is_local(self) -> bool:
+        """Whether it is the one for this computer's own browser."""
+        return self.name == HERE
+
     @classmethod
     def here(cls, port: int) -> "Door":
         """The door for this computer's own browser."""
-        return cls("here", frozenset(f"{h}:{port}" for h in ("127.0.0.1", "localhost", "[::1]")))
+        return cls(HERE, frozenset(f"{h}:{port}" for h in ("127.0.0.1", "localhost", "[::1]")))
 
 
 @dataclass
@@ -156,13 +163,17 @@ def _check_sender(scope: Scope, headers: Headers) -> None:
         raise NotAllowed(NOT_OURS)
 
 
-def hardened(send: Send) -> Send:
-    """`send` that adds our headers to every answer; nothing is kept unless the answer says so."""
+def hardened(send: Send, local: bool) -> Send:
+    """`send` that adds our headers to every answer; nothing is kept unless the answer says so.
+
+    local: for this computer's own browser.
+    """
+    ours = HEADERS | (ALONE if local else {})
 
     async def add(message: Message) -> None:
         if message["type"] == "http.response.start":
             headers = MutableHeaders(scope=message)
-            for name, value in HEADERS.items():
+            for name, value in ours.items():
                 headers[name] = value
             headers.setdefault("cache-control", "no-store")
         await send(message)
@@ -205,7 +216,7 @@ class Guard:
         if scope["type"] == "lifespan":
             await self.app(scope, receive, send)
         elif scope["type"] == "http":
-            await self._http(scope, receive, hardened(send))
+            await self._http(scope, receive, hardened(send, self.security.door(scope).is_local))
         else:  # no web sockets here
             await receive()
             await send({"type": "websocket.close", "code": 1008})

@@ -6,18 +6,20 @@ import { worksheet } from "./state.js";
 
 /** @typedef {{state: string, address?: string, url?: string, qr?: string, code?: string, device?: string}} PhoneState */
 
+/** Only the computer itself lets devices in, not the phone that was let in. */
+const LOCAL = !!document.querySelector('meta[name="local"]');
+
 export function Phone() {
   const [phone, setPhone] = useState(/** @type {PhoneState | null} */ (null));
-  const [away, setAway] = useState(false);
   const look = async () => {
     try {
       setPhone(await ask("GET", "/api/phone"));
     } catch {
-      setAway(true); // this is the phone itself: only the computer lets devices in
+      // the server does not answer just now; the rest of the page says so
     }
   };
   useEffect(() => {
-    void look();
+    if (LOCAL) void look();
   }, []);
   useEffect(() => {
     if (!phone || phone.state === "closed" || phone.state === "expired") return undefined;
@@ -27,7 +29,7 @@ export function Phone() {
   /** @param {string} method */
   const act = (method) =>
     worksheet.attempt(async () => setPhone(await ask(method, "/api/phone", method === "POST" ? {} : undefined)));
-  if (away || !phone) return null;
+  if (!phone) return null;
   const open = phone.state === "waiting" || phone.state === "in use";
   return html`<details><summary>Use my phone or tablet</summary>
     <p>Opens this worksheet to one device on your home network, until you close it. Nothing leaves your home. Use it on a network you trust: what the phone shows is not scrambled on its way.</p>

@@ -90,6 +90,8 @@ export class Worksheet {
     this.trying = null;
     /** @type {Promise<unknown>} */
     this.last = Promise.resolve();
+    /** The newest revision of each painting that a change was answered with. @type {Map<string, string>} */
+    this.newest = new Map();
     /** The painting being opened; an answer on another one comes too late. */
     this.opening = "";
   }
@@ -140,6 +142,7 @@ export class Worksheet {
   }
 
   async overtaken() {
+    if (!this.state.painting) return; // left meanwhile: the newest is shown when it is opened again
     await this.reload();
     this.set({
       problem:
@@ -216,12 +219,17 @@ export class Worksheet {
    * @returns {Promise<boolean>} whether it was accepted
    */
   accept(path, body) {
+    const { id, revision } = this.painting;
+    const to = `${this.path}${path}`;
     const next = this.last.then(async () => {
-      const id = this.state.painting?.id;
-      const shown = await this.attempt(() =>
-        ask("POST", `${this.path}${path}`, { base: this.painting.revision, ...body }),
+      // The painter may be elsewhere by now; what was asked for is done all the same.
+      const here = this.state.painting?.id === id ? this.painting.revision : "";
+      const base = here || this.newest.get(id) || revision;
+      const shown = /** @type {PaintingView | undefined} */ (
+        await this.attempt(() => ask("POST", to, { base, ...body }))
       );
-      if (shown && this.state.painting?.id === id) this.show(/** @type {PaintingView} */ (shown));
+      if (shown) this.newest.set(id, shown.revision);
+      if (shown && this.state.painting?.id === id) this.show(shown);
       return !!shown;
     });
     this.last = next.catch(() => {});
