@@ -120,8 +120,7 @@ def first_wash(sheet: Worksheet, picture: bytes) -> dict[str, Any]:
     job = sheet.post(f"{path}/plan", {"base": painting["revision"]})["job"]
     looked = 0.0
     while (state := sheet.get(f"/api/jobs/{job}"))["state"] in ("waiting", "running"):
-        if not looked and state["step"].startswith("The lay-in can be seen"):
-            sheet.get(f"/api/jobs/{job}/look")
+        if not looked and sheet.client.get(f"/api/jobs/{job}/look").is_success:
             looked = time.perf_counter() - began
         time.sleep(0.1)
     if state["state"] != "finished":
