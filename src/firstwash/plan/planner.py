@@ -64,8 +64,8 @@ def make_plan(
     room: whose air dries the washes; 20 °C and 50 % humidity unless given.
     progress: called between steps; what it raises stops the work.
     decided: drawing, coats and recipes that an earlier plan hands on (`firstwash.plan.replan`).
-    look: called with the first attempt before its fine strokes, for whoever waits; what follows
-    may change it.
+    look: called with the first attempt before it allows for the hand, for whoever waits; what
+    follows may change it.
     Raises PaintError for paints that cannot make a plan.
     """
     asked = limits or Limits()
@@ -136,24 +136,29 @@ class _Desk:
             aims, kept = self.decided.aims_over(aims), self.decided.on(paints)
         goal = _goal(reference, cells, edges, targets, tone, aims)
         job = _Job(bench, cells, edges, aims, areas, limits, graded, prices, goal, kept)
-        coats = _solve(job, progress)
-        plan = assemble(
-            Solution(bench, cells, coats, limits.layers, graded),
-            sheet=reference.sheet,
-            paper=self.paper,
-            paints=paints,
-            limits=limits,
-            tone=tone,
-            background=reference.background,
-            edges=edges,
-            room=self.room,
-            targets=targets,
-            aims=job.aims,
-            photo_px=reference.photo_px,
-        )
-        if self.look is not None:
-            self.look(plan)
-            self.look = None
+
+        def put_together(coats: Coats) -> Plan:
+            return assemble(
+                Solution(bench, cells, coats, limits.layers, graded),
+                sheet=reference.sheet,
+                paper=self.paper,
+                paints=paints,
+                limits=limits,
+                tone=tone,
+                background=reference.background,
+                edges=edges,
+                room=self.room,
+                targets=targets,
+                aims=job.aims,
+                photo_px=reference.photo_px,
+            )
+
+        def show(coats: Coats) -> None:
+            if self.look is not None:
+                self.look(put_together(coats))
+                self.look = None
+
+        plan = put_together(_solve(job, progress, show))
         progress("Finding the fine strokes", 0.9)
         return self._with_touches(plan, bench, limits)
 
@@ -282,7 +287,8 @@ def _goal(
     return halfway(photo, mapped)
 
 
-def _solve(job: _Job, progress: Progress) -> Coats:
+def _solve(job: _Job, progress: Progress, show: Callable[[Coats], None]) -> Coats:
+    """All coats. show: called with them before they are refined for hands that err."""
     limits = job.limits
     plain = np.setdiff1d(np.unique(job.cells.shape_of), job.cells.shape_of[job.graded])
     stacks = in_parallel(lambda shape: _stack(job, int(shape)), plain)
@@ -297,11 +303,14 @@ def _solve(job: _Job, progress: Progress) -> Coats:
         stacks, mixing = share_washes(
             job.bench, stacks, mixing, most, limits.paints_per_puddle, lay_in
         )
+        show(Coats(stacks, mixing, graded))
         progress("Allowing for the hand", 0.8)
         painters = Painters(limits.hand, HANDS if limits.hand else 1, PLANNED_FOR)
         stacks, mixing = refine(
             job.bench, stacks, mixing, job.goal, job.cells.count, painters, keep_first=True
         )
+    else:
+        show(Coats(stacks, mixing, graded))
     return Coats(stacks, mixing, graded)
 
 
