@@ -406,3 +406,25 @@ def test_progress_rises_and_what_it_raises_stops_the_work(small: Reference) -> N
 
     with pytest.raises(StopError):
         make_plan(small, [paint("PB29")], FEW, progress=stop)
+
+
+@pytest.mark.parametrize("limits", ["few", "no limit on washes", "too long at first"])
+def test_a_first_look_changes_nothing(small: Reference, limits: str) -> None:
+    asked = {
+        "few": replace(FEW, washes=12),
+        "no limit on washes": replace(FEW, washes=None),
+        "too long at first": replace(FEW, washes=20, hours=0.25),
+    }[limits]
+    seen: list[Plan] = []
+    steps: list[str] = []
+    plan = make_plan(
+        small, MEASURED, asked, progress=lambda step, _: steps.append(step), look=seen.append
+    )
+    assert len(seen) == 1  # at the first attempt alone, however many there were
+    assert (steps.count("Finding the shapes") > 1) == (limits == "too long at first")
+    alone = make_plan(small, MEASURED, asked)
+    np.testing.assert_array_equal(plan.stage_labs, alone.stage_labs)
+    assert plan.report.against_photo == alone.report.against_photo
+    (early,) = seen
+    assert early.touches == ()
+    assert early.sheet == plan.sheet

@@ -356,6 +356,21 @@ def test_what_a_work_is_given_is_what_was_seen(
     assert begun[0][2]["paints"] == "starter"
 
 
+def test_a_first_look_is_there_once_the_work_gives_one(served: Served) -> None:
+    one = cup(served)
+    job = told(post(served, one["id"], "plan", base=one["revision"]))["job"]
+    looks: list[httpx.Response] = []
+    while served.client.get(f"/api/jobs/{job}").json()["state"] in ("waiting", "running"):
+        looks.append(served.client.get(f"/api/jobs/{job}/look"))
+    assert looks[0].status_code == 404  # nothing yet, said in a sentence
+    refusal(looks[0], 404)
+    seen = [one for one in looks if one.status_code == 200]
+    assert seen, "the plan was made before there was anything to see"
+    with Image.open(io.BytesIO(seen[0].content)) as image:
+        assert image.format == "JPEG"
+        image.load()  # whole: never half written
+
+
 # --- preferences ----------------------------------------------------------------------------
 
 

@@ -66,6 +66,8 @@ def test_from_the_photo_to_the_first_wash(served: Served, page: Page, photo: Pat
     expect(doing.get_by_role("progressbar")).to_be_visible()
     expect(doing).to_contain_text("The sheet below stays as it was until then.")
     shot(page, "planning")
+    expect(doing).to_contain_text("a first look at the lay-in")
+    expect(page.locator('.onsheet > img[src$="/look"]')).to_be_visible()
     expect(page.get_by_text("The plan is made.")).to_be_visible()
     lay_in = page.locator("#layer-1")
     expect(lay_in.locator(".washes li").first).to_be_visible()

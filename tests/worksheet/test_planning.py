@@ -26,6 +26,8 @@ from firstwash.plan.problem import Limits
 from firstwash.worksheet.brief import Kept, Work, read_brief
 from firstwash.worksheet.editing import kept_more, strengthened
 from firstwash.worksheet.planning import (
+    LOOK,
+    LOOKED,
     chosen_paints,
     judge_work,
     limits_of,
@@ -127,6 +129,42 @@ def test_planning_leaves_all_it_promises(studio: Studio, tmp_path: Path) -> None
     # The same asked again gives the same plan, byte by byte: the kept one was made so too.
     assert looked.brief.plan is not None
     assert made.plan.document == looked.brief.plan.document
+
+
+def test_the_lay_in_can_be_looked_at_before_the_plan_is_made(
+    studio: Studio, tmp_path: Path
+) -> None:
+    looked = the_cup(studio)
+    early: list[np.ndarray] = []
+    told: list[str] = []
+
+    def progress(step: str, _: float) -> None:
+        told.append(step)
+        if step == LOOKED:
+            early.append(pixels(tmp_path / LOOK))
+
+    plan_work(
+        tmp_path,
+        progress,
+        brief=looked.brief.but(plan=None, drawing=None).model_dump_json(),
+        files=str(studio.files_folder()),
+        paints="starter",
+    )
+    (first,) = early  # once, and before the long part of the work
+    assert told.index(LOOKED) < told.index("Allowing for the hand")
+    lay_in = pixels(tmp_path / "prints" / "stage-1.1200.jpg")
+    finished = pixels(tmp_path / "prints" / "finished.1200.jpg")
+    assert first.shape == lay_in.shape
+    # It may change a little, yet it is the lay-in: far nearer to it than to what comes after.
+    off = np.abs(first - lay_in).mean()
+    print(f"first look off by {off:.1f} of 255, the finished one {np.abs(first - finished).mean()}")
+    assert off < np.abs(first - finished).mean() / 3.0
+
+
+def pixels(path: Path) -> np.ndarray:
+    """A picture's sRGB values as floats, (rows, cols, 3)."""
+    with Image.open(path) as image:
+        return np.asarray(image.convert("RGB"), dtype=np.float64)
 
 
 def test_another_picture_is_drawn_and_planned_anew(studio: Studio, tmp_path: Path) -> None:

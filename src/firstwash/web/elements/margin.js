@@ -38,8 +38,8 @@ export function Margin() {
 }
 
 function Unplanned() {
-  const { work, waiting, early } = worksheet.state;
-  if (work) return early ? html`<p>This is a first look at the lay-in. The plan is still being worked out and may change it a little.</p>` : null;
+  const { work, waiting } = worksheet.state;
+  if (work) return null;
   return html`<p>This is the photo as it lies on the sheet. Crop it, choose paints, then have it planned.</p>
     <p class="row"><button class="chief" disabled=${waiting} onClick=${() => worksheet.plan()}>Plan the painting</button></p>`;
 }

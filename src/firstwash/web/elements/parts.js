@@ -124,13 +124,15 @@ export function Told() {
 
 /** Long work: what is being done, how long it usually takes, how to stop. */
 export function Busy() {
-  const { work } = worksheet.state;
+  const { work, early, looking } = worksheet.state;
   if (!work) return null;
   const { step, done, seconds, usual } = work.doing;
   const percent = Math.round(100 * done);
   const long = usual ? ` It usually takes about ${about(usual)}.` : work.kind === "plan" ? " The first plan on a new computer takes about a minute." : "";
-  return html`<div class="doing" role="status">
-    <strong>${step}.</strong> ${seconds > 1 ? `${Math.round(seconds)} seconds so far.` : ""}${long} The sheet below stays as it was until then.
+  const below = early && looking === "look" ? " The sheet below shows a first look at the lay-in; it may still change a little." : " The sheet below stays as it was until then.";
+  // Only the step is read aloud: seconds that count would never let a reader finish.
+  return html`<div class="doing">
+    <strong role="status">${step}.</strong> ${seconds > 1 ? `${Math.round(seconds)} seconds so far.` : ""}${long}${below}
     <div class="track" role="progressbar" aria-label="Planning" aria-valuenow=${percent} aria-valuemin="0" aria-valuemax="100"><div class="done" style=${{ width: `${percent}%` }}></div></div>
     <button type="button" onClick=${() => worksheet.stop()}>Stop</button>
   </div>`;
