@@ -5,6 +5,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from firstwash.handout.cautions import MASKING, UNMASKING
 from firstwash.handout.steps import (
     consistency_words,
     edges_words,
@@ -104,6 +105,8 @@ def test_fine_strokes_are_told_by_moment_and_puddle(planned: PhotoPlan) -> None:
         "Before the first wash put masking fluid on 1 fine line (3 cm in all, up to 0.8 mm wide) "
         "and 1 dot.",
         "When layer 1 is dry put masking fluid on 1 fine line (3 cm in all, up to 0.8 mm wide).",
+        MASKING,
+        UNMASKING,
     ]
     plan = replace(planned.plan, touches=(touch("dot", None, 0), touch("dot", None, 0)))
     assert touch_words(plan) == [f"Puddle {plan.puddles[0].name}: 2 dots."]

@@ -111,7 +111,7 @@ def test_what_is_no_new_border(
 
 def test_no_shape_is_left_too_small_to_paint(squares: Drawing, made_reference: Made) -> None:
     stroke = [(60, 30.2), (33.5, 30.2), (33.5, 59.8), (60, 59.8)]
-    with pytest.raises(RequestError, match="merge the two"):
+    with pytest.raises(RequestError, match="join the two"):
         border_redrawn(squares, made_reference(), stroke, ShapeLimits(min_area_mm2=150.0))
 
 

@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 from firstwash.errors import Cancelled
 from firstwash.paints.catalogue import load_set
 from firstwash.picture.reference import Reference
-from firstwash.plan.board.drying import Room
+from firstwash.plan.board.drying import HAIR_DRYER, Room
 from firstwash.plan.board.hours import LayerTime
 from firstwash.plan.fitting import (
     ENOUGH,
@@ -56,10 +56,11 @@ def test_what_cannot_fit_says_so(coffee: Reference) -> None:
     limits = replace(FEW, hours=0.25)
     found = make_plan(coffee, load_set("starter").paints, limits)
     assert minutes_of(found) > 15.0
-    assert any("longer than was asked for" in note for note in found.notes)
-    assert (
-        not any("hair dryer" in note for note in found.notes) or not found.schedule.room.hair_dryer
-    )
+    (told,) = [note for note in found.notes if "longer than was asked for" in note]
+    assert "a hair dryer" in told
+    assert HAIR_DRYER in told  # never named without how to use it
+    dry = make_plan(coffee, load_set("starter").paints, limits, room=Room(hair_dryer=True))
+    assert not any("a hair dryer" in note for note in dry.notes)
 
 
 def test_air_in_which_nothing_dries_is_told_at_once(coffee: Reference) -> None:

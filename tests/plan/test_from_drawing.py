@@ -462,7 +462,7 @@ def test_a_reserve_in_a_graded_background(graded: Reference) -> None:
     back = keep_up(found, graded, released(moon, graded, drawing.count, LIMITS.for_shapes()))
     assert back.coats == plan.coats
     assert np.array_equal(back.cells.index, plan.cells.index)
-    with pytest.raises(RequestError, match="graded background is locked"):
+    with pytest.raises(RequestError, match="graded background is kept"):
         keep_up(plan, graded, moon, Locks(layers=frozenset({1})))
 
 

@@ -395,7 +395,7 @@ def test_a_locked_layer_takes_no_new_coat(loose: Plan) -> None:
 
 
 def test_a_shape_locked_in_every_layer_cannot_be_recoloured(loose: Plan) -> None:
-    with pytest.raises(RequestError, match="is locked"):
+    with pytest.raises(RequestError, match="is kept as it is"):
         recolour(loose, 0, np.array([50.0, 0, 0]), locks=Locks(layers=frozenset({1, 2, 3, 4})))
 
 
@@ -522,13 +522,13 @@ def test_what_is_locked_cannot_be_edited(plan: Plan) -> None:
     other = next(p.key for p in plan.paints if p.key != paint)
     key = (2, wash.number)
     for locks in (Locks(washes=frozenset({key})), Locks(layers=frozenset({2}))):
-        with pytest.raises(RequestError, match="locked"):
+        with pytest.raises(RequestError, match="kept as it is"):
             change_strength(plan, key, 0.1, locks)
-        with pytest.raises(RequestError, match="locked"):
+        with pytest.raises(RequestError, match="kept as it is"):
             replace_puddle(plan, key, {other: 1}, locks)
-        with pytest.raises(RequestError, match="locked"):
+        with pytest.raises(RequestError, match="kept as it is"):
             change_recipe(plan, letter, {other: 1}, locks)
-    with pytest.raises(RequestError, match="locked"):
+    with pytest.raises(RequestError, match="kept as it is"):
         change_recipe(plan, letter, {other: 1}, Locks(puddles=frozenset({letter})))
     with pytest.raises(RequestError, match="must stay"):
         change_recipe(plan, letter, {other: 1}, Locks(paints=frozenset({paint})))

@@ -7,12 +7,13 @@ from dataclasses import asdict, replace
 import numpy as np
 import pytest
 
-from firstwash.handout.cautions import CAUTIONS, caution_lines, caution_words
+from firstwash.handout.cautions import CAUTIONS, MASKING, UNMASKING, caution_lines, caution_words
 from firstwash.paints.catalogue import all_paints, paint
 from firstwash.plan.board.drying import Room
 from firstwash.plan.board.order import Wait
 from firstwash.plan.result import Plan
 from firstwash.plan.schedule import with_touches
+from firstwash.plan.touches import Touch
 from firstwash.usecases import PhotoPlan
 from firstwash.worksheet.board import BoardStep, board_steps
 
@@ -119,6 +120,30 @@ def test_fine_strokes_are_kept_first_and_laid_last(plan: Plan) -> None:
     for step in of_kind(steps, "reserve"):
         later = [s.layer for s in steps[steps.index(step) :] if s.kind == "wash"]
         assert min(later) > step.layer
+
+
+@pytest.mark.parametrize("strokes", [True, False])
+def test_masking_fluid_comes_off_when_all_is_dry(plan: Plan, strokes: bool) -> None:
+    """Before the last strokes, once; where nothing was masked nothing is said of it."""
+    free = tuple(t for t in plan.touches if t.way != "masked")
+    assert not of_kind(board_steps(with_strokes(plan, free)), "unmask")
+    kept = next(t for t in plan.touches if t.reserved)
+    laid = tuple(t for t in free if not t.reserved) if strokes else ()
+    masked = with_strokes(plan, (replace(kept, way="masked"), *laid))
+    steps = board_steps(masked)
+    (off,) = of_kind(steps, "unmask")
+    assert off.touches == (0,)
+    assert off.say == (UNMASKING,)
+    before, after = steps[: steps.index(off)], steps[steps.index(off) + 1 :]
+    assert before[-1].kind == "dry"
+    assert not any("Then it is done." in s.say for s in before)
+    assert all(s.kind == "strokes" for s in after)
+    (on,) = [s for s in before if s.kind == "reserve"]
+    assert MASKING in on.say
+
+
+def with_strokes(plan: Plan, touches: tuple[Touch, ...]) -> Plan:
+    return plan.told_more(touches=touches)
 
 
 def test_paper_is_wet_where_the_technique_asks_for_it(plan: Plan) -> None:

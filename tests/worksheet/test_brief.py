@@ -11,7 +11,6 @@ from tests.worksheet.small import is_sentence
 
 from firstwash.errors import RequestError
 from firstwash.worksheet.brief import (
-    BEGINNER,
     Area,
     Background,
     Brief,
@@ -246,12 +245,6 @@ def test_a_change_is_checked_like_anything_else() -> None:
         brief.scene.but(focal=(0.0, 0.0, 1.0, math.nan))
     with pytest.raises(RequestError):
         brief.scene.but(pictures=brief.scene.pictures * 9)
-
-
-def test_a_beginners_work_is_less() -> None:
-    less, usual = Work().but(**BEGINNER), Work()
-    for name in BEGINNER:
-        assert getattr(less, name) < getattr(usual, name)
 
 
 def test_the_files_of_a_brief_are_all_that_opening_it_needs() -> None:

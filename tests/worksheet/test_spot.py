@@ -320,7 +320,7 @@ def test_a_strength_that_cannot_be_is_refused(plan: Plan) -> None:
     elsewhere = next(c for c in range(plan.cells.count) if c not in plan.washes[0].cells)
     with pytest.raises(RequestError, match="does not lie there"):
         moved_strength(plan, (1, 1), factor=1.0, cell=elsewhere)
-    with pytest.raises(RequestError, match="locked"):
+    with pytest.raises(RequestError, match="kept as it is"):
         moved_strength(plan, (1, 1), factor=1.0, locks=Locks(layers={1}))  # type: ignore[arg-type]
 
 

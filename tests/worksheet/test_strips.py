@@ -13,7 +13,14 @@ from firstwash.paints.catalogue import all_paints, default_paper, paint
 from firstwash.plan.bench import Bench
 from firstwash.plan.problem import is_black_or_white
 from firstwash.usecases import PhotoPlan
-from firstwash.worksheet.strips import STOPS, paint_card, paint_cards, paint_strip, puddle_strip
+from firstwash.worksheet.strips import (
+    STOPS,
+    mind_words,
+    paint_card,
+    paint_cards,
+    paint_strip,
+    puddle_strip,
+)
 from firstwash.worksheet.words import hex_of
 
 PAPER = default_paper()
@@ -93,3 +100,17 @@ def test_a_paint_that_was_learnt_is_surer() -> None:
     assert before.sure.startswith(("very unsure", "unsure"))
     assert after.sure.startswith(("very sure", "fairly sure"))
     assert after.known_by == "learnt from your own swatches"
+
+
+def test_what_to_mind_is_told_where_paints_are_chosen() -> None:
+    """Harm and fading, and nothing where there is neither."""
+    known = all_paints()
+    told = {p.key: mind_words(p) for p in known}
+    for p in known:
+        fades = p.handling.lightfast in ("III", "IV", "V")
+        assert bool(told[p.key]) == (fades or p.handling.hazard in ("caution", "toxic"))
+        assert ("fade" in told[p.key]) == fades
+        assert ("toxic" in told[p.key]) == (p.handling.hazard == "toxic")
+        assert p.name not in told[p.key]
+    assert any("fade" in words for words in told.values())
+    assert any("toxic" in words for words in told.values())

@@ -4,13 +4,19 @@ from collections.abc import Sequence
 
 from firstwash.paints.catalogue import Paint
 
-__all__ = ["CAUTIONS", "caution_lines", "caution_words"]
+__all__ = ["CAUTIONS", "MASKING", "UNMASKING", "caution_lines", "caution_words", "hazard_words"]
 
+# Common practice, no source; what a label says ([ASTMD4236]) comes first.
 CAUTIONS = (
     "Read the label first; it and your local rules come before this page. Do not point brushes "
     "with your lips, do not eat or drink at the palette, do not sand or spray dry paint. Rinse "
     "water of paints with heavy metals belongs where your local rules send it, not down the sink."
 )
+MASKING = (
+    "Let masking fluid dry by itself, never with a hair dryer; read its label, for some kinds "
+    "hold ammonia or latex."
+)
+UNMASKING = "When all is dry and cool, rub the masking fluid off with a clean finger."
 
 ELEMENTS = {
     "As": "arsenic", "Ba": "barium", "Cd": "cadmium", "Co": "cobalt", "Cr": "chromium",
@@ -19,15 +25,21 @@ ELEMENTS = {
 }  # fmt: skip
 
 
-def caution_words(paint: Paint) -> str:
-    """One paint's caution: "cadmium red: toxic, holds cadmium"; "" where none is known."""
+def hazard_words(paint: Paint) -> str:
+    """What to mind with one paint: "toxic, holds cadmium"; "" where nothing is known."""
     h = paint.handling
     if h.hazard not in ("caution", "toxic"):
         return ""
     word = "toxic" if h.hazard == "toxic" else "handle with care"
     elements = [e.strip() for e in (h.hazard_elements or "").split(";") if e.strip()]
     holds = ", ".join(ELEMENTS.get(e, e) for e in elements)
-    return f"{paint.name}: {word}{f', holds {holds}' if holds else ''}"
+    return f"{word}{f', holds {holds}' if holds else ''}"
+
+
+def caution_words(paint: Paint) -> str:
+    """One paint's caution: "cadmium red: toxic, holds cadmium"; "" where none is known."""
+    mind = hazard_words(paint)
+    return f"{paint.name}: {mind}" if mind else ""
 
 
 def caution_lines(paints: Sequence[Paint]) -> tuple[str, ...]:

@@ -28,7 +28,8 @@ from firstwash.plan.wash import Wash
 
 __all__ = ["LayerMap", "MapWash", "Ruling", "frame_for", "layer_map", "ruling", "wash_letters"]
 
-A4_MM: Final = (277.0, 190.0)  # what a printer reaches of it, longer side first; [ISO216]
+A4_MM: Final = (277.0, 190.0)  # [ISO216] without 10 mm all round, longer side first, which
+# printers may not reach; common practice, no source
 LETTER_MM: Final = 6.0  # size of the type on A4: a capital is then 4 mm high
 MARGIN: Final = 2.3  # letter sizes around the drawing
 HATCH: Final = 0.28  # letter sizes between two lines of the hatching

@@ -24,7 +24,7 @@ from firstwash.plan.wash import Wash
 
 __all__ = ["layer_map_svg", "strokes_map_svg", "wash_map_svg"]
 
-FONT: Final = "'Atkinson Hyperlegible', 'Helvetica', sans-serif"
+FONT: Final = "sans-serif"  # a picture loads no font of the page around it
 FINE: Final = 100  # units of a drawing in a millimetre
 LETTERS, LINES, LEADS, PENCIL, HATCHING = "#222222", "#5c5c5c", "#8c8c8c", "#d4d4d4", "#b4b4b4"
 NEIGHBOURS: Final = "#b8b8b8"  # pencil on the paper's own colour, at arm's length

@@ -3,6 +3,7 @@
 import math
 from collections.abc import Sequence
 
+from firstwash.handout.cautions import MASKING, UNMASKING
 from firstwash.handout.words import area_words
 from firstwash.plan.board.amounts import Counted, PuddleAmount, consistency_of, volume_words
 from firstwash.plan.board.order import Paint, Reason, Wait
@@ -181,6 +182,8 @@ def reserve_words(touches: Sequence[Touch]) -> list[str]:
         when = "Before the first wash" if after == 0 else f"When layer {after} is dry"
         how = "put masking fluid on" if way == "masked" else "mark, to paint round,"
         out.append(f"{when} {how} {_strokes_words(own)}.")
+    if any(t.way == "masked" for t in kept):
+        out += [MASKING, UNMASKING]
     return out
 
 

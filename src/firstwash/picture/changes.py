@@ -25,6 +25,7 @@ ChangeKind = Literal["leave out", "lighten", "darken", "recolour"]
 Point = tuple[float, float]
 Area = tuple[Point, ...]
 
+# Own choice, by eye on photos; no source.
 FEATHER_MM = 0.4  # standard deviation: 10 to 90 % of an edge within 1.0 mm
 RIM_MM = 1.5  # what surrounds a part left out, averaged so that its grain makes no streaks
 WHITE_LAB = (100.0, 0.0, 0.0)

@@ -24,6 +24,7 @@ __all__ = ["Stroke", "StrokeKind", "cut_out"]
 
 StrokeKind = Literal["background", "subject"]
 
+# Own choice, by eye on photos; no source.
 SMALL_PIXELS = 30_000  # where the border is first looked for
 ROUNDS = 3  # of learning colours and moving the border; later ones hardly move it
 SEED = 7  # of the first guess at the mixtures

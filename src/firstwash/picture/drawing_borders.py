@@ -62,7 +62,7 @@ def border_redrawn(
     shapes[window][both[window]] = np.where(sides == 1, a, b)[both[window]]
     gone = [s for s in (a, b) if (shapes == s).sum() < limits.min_area_mm2 * drawing.ppmm**2]
     if any((drawing.shapes == s).sum() > (shapes == s).sum() for s in gone):
-        raise RequestError("That would leave too little of one shape to paint; merge the two.")
+        raise RequestError("That would leave too little of one shape to paint; join the two.")
     return replace(
         join_to_neighbours(
             replace(drawing, shapes=shapes), {a, b} - drawing.reserves, reference.zone,

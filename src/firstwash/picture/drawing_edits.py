@@ -44,9 +44,12 @@ __all__ = [
     "with_edge",
 ]
 
+# Own judgement, but for what is marked.
 SNAP_MM = 1.5  # how far a cut may move to find the picture's own border
 MEANT = 0.5  # share of the way across a shape that a stroke runs for the cut to be meant there
-RESERVE_MM2 = 4.0  # of a reserve at least: the blob of masking fluid a small brush leaves
+RESERVE_MM2 = (
+    4.0  # of a reserve at least: the blob of masking fluid a small brush leaves, from memory
+)
 
 
 def merged(drawing: Drawing, reference: Reference, shapes: Collection[int]) -> Drawing:
@@ -57,15 +60,17 @@ def merged(drawing: Drawing, reference: Reference, shapes: Collection[int]) -> D
     """
     own = sorted({_known(drawing, s) for s in shapes})
     if len(own) < 2:
-        raise RequestError("Name two shapes or more to merge.")
+        raise RequestError("Name two shapes or more to join.")
     refuse_strips(drawing, reference, own)
     if len({s in drawing.reserves for s in own}) > 1:
-        raise RequestError("A reserve and a painted shape cannot be merged; release it first.")
+        raise RequestError(
+            "A place left bare and a painted shape cannot be joined; have it painted first."
+        )
     inside = np.isin(drawing.shapes, own)
     if len(np.unique(reference.zone[inside])) > 1:
-        raise RequestError("The subject and the background stay apart; merge within one of them.")
+        raise RequestError("The subject and the background stay apart; join within one of them.")
     if not _touch(drawing, own):
-        raise RequestError("Only shapes that touch can be merged; name the ones between them too.")
+        raise RequestError("Only shapes that touch can be joined; name the ones between them too.")
     joined = np.where(inside, own[0], drawing.shapes)
     left = drawing.reserves - set(own[1:])
     return numbered(replace(drawing, reserves=left, by_hand=True), joined)

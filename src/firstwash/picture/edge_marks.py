@@ -24,6 +24,7 @@ __all__ = ["HARD_MM", "LOST_MM", "MARK_REACH_MM", "SOFT_MM", "drawn_edges", "mar
 
 HARD_MM, SOFT_MM, LOST_MM = 0.15, 2.5, 6.0  # σ of an edge said to be so; own judgement
 SIGMAS = dict(zip(EDGE_KINDS, (HARD_MM, SOFT_MM, LOST_MM), strict=True))
+# Own judgement too.
 MARK_REACH_MM = 4.0  # a finger's aim
 MEANT_MM, MEANT = 2.0, 0.3  # of a stroke's way, in mm or as a share, along a border it means
 PAST_MM = 0.5  # how far past its ends a stroke still speaks

@@ -30,6 +30,7 @@ __all__ = [
 
 MOST_POINTS = 5000
 FARTHEST_MM = 10_000.0
+# Own choice, by eye on photos; no source.
 DIRECTION_MM = 4.0  # of a stroke's end that tell where it is going
 CLOSED_MM, CLOSED_SHARE = 8.0, 0.2  # ends so near, in mm and of its length, make a ring
 SHARP = 4.0  # change of CIELAB per pixel that counts as a strong border

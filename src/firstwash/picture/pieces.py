@@ -119,7 +119,7 @@ def numbered(drawing: Drawing, shapes: IntArray) -> Drawing:
     """The drawing with these shapes, numbered without gaps in order of their numbers."""
     used = np.unique(shapes)
     if len(used) > MOST_SHAPES:
-        raise RequestError(f"A drawing holds at most {MOST_SHAPES} shapes; merge some first.")
+        raise RequestError(f"A drawing holds at most {MOST_SHAPES} shapes; join some first.")
     now = {int(old): new for new, old in enumerate(used.tolist())}
     return replace(
         drawing,

@@ -42,6 +42,7 @@ __all__ = [
 ]
 
 FEWEST_STEPS, MOST_STEPS = 2, 10
+# Own judgement, by looking at photos; no source.
 SQUINT_SHARE = 0.045  # of the shorter side: the widest detail the hardest squint loses, halved
 HUE_LIGHTNESS = 60.0  # the L* at which screens show strong warm and cool colours about alike
 NumberedFrom = Literal["light", "dark"]
@@ -282,6 +283,7 @@ def _hue_told(strength: str, leans: str) -> str:
 
 # --- whites ------------------------------------------------------------------------
 
+# Own judgement, by looking at photos; no source.
 WHITE_WITHIN = 7.0  # L* below the lightest place that still reads as its white
 WHITE_CHROMA = 9.0  # C* from the paper's colour that still reads as white
 NO_WHITES = 80.0  # L*: a picture whose lightest place is darker has no whites to keep

@@ -20,6 +20,7 @@ from firstwash.picture.icc import BRADFORD
 
 __all__ = ["Balance", "balanced", "glowing_uv", "neutral_balance", "neutralised"]
 
+# From memory: what clips, noise, temperatures. Own judgement: the fingertip and the words.
 RADIUS = 0.012  # of the shorter side: a fingertip on a picture as large as a tablet's
 CLIPPED = 0.98  # a channel this near the photo's white has lost its colour
 TOO_DARK = 0.015  # luminance, L* 13: below it a camera's noise has more colour than the light

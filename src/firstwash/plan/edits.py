@@ -138,7 +138,9 @@ def recolour(
             "The graded background is one wash; change its puddle instead, or plan again."
         )
     if desk.held.closed[wish.cells].all():
-        raise RequestError(f"All that is painted in shape {shape} is locked; unlock some of it.")
+        raise RequestError(
+            f"All that is painted in shape {shape} is kept as it is; stop keeping some of it."
+        )
     found = solve_shape(desk, wish)
     after = rebuilt(plan, _with(plan, found), aims=_aims_with(plan, wish))
     return _told(plan, found, _only_darker(plan, after), locks)
@@ -236,7 +238,9 @@ def change_recipe(
     keep = held(plan, locks)
     wanted = recipe_of(plan, recipe)
     if q in keep.recipes:
-        raise RequestError(f"Puddle {plan.puddles[q].name} is locked; unlock it first.")
+        raise RequestError(
+            f"Puddle {plan.puddles[q].name} is kept as it is; stop keeping it first."
+        )
     lost = [plan.paints[p].name for p in np.flatnonzero(keep.tied[q] & (wanted <= 0))]
     if lost:
         raise RequestError(f"{lost[0]} is locked and must stay in this puddle; add some of it.")
@@ -279,7 +283,9 @@ def change_strength(
 def _unlocked(plan: Plan, key: WashKey, locks: Locks) -> Wash:
     wash = find_wash(plan, key)
     if key in locks.washes or wash.layer in locks.layers:
-        raise RequestError(f"Wash {wash.layer}.{wash.number} is locked; unlock it first.")
+        raise RequestError(
+            f"Wash {wash.layer}.{wash.number} is kept as it is; stop keeping it first."
+        )
     return wash
 
 

@@ -105,7 +105,9 @@ def keep_up(plan: Plan, reference: Reference, drawing: Drawing, locks: Locks = N
     lab = reference.lab
     found = redrawn(plan, reference, lab, drawing, sorted(locks.layers))
     if closed[found.origin[found.fresh & found.strip]].any():
-        raise RequestError("The graded background is locked; unlock it to keep a place in it bare.")
+        raise RequestError(
+            "The graded background is kept as it is; stop keeping it to leave a place in it bare."
+        )
     edges = drawn_edges(lab, found.cells, drawing)
     base = _aimed(plan, carried(plan, found, edges), found, lab, reference)
     coats = _solved(base, found, _still(base, locks))

@@ -19,7 +19,7 @@ from firstwash.plan.around import Decided, KeptCoats, solve_around
 from firstwash.plan.assemble import Coats, Solution, assemble
 from firstwash.plan.bare import as_wished, clear_of, keeps_bare
 from firstwash.plan.bench import Bench
-from firstwash.plan.board.drying import Room
+from firstwash.plan.board.drying import HAIR_DRYER, Room
 from firstwash.plan.board.ranges import minutes_words, range_words
 from firstwash.plan.exchange import refine
 from firstwash.plan.fitting import in_a_hurry, is_too_long, within_hours
@@ -369,9 +369,11 @@ def _too_long(plan: Plan) -> str:
     if time.waiting.mid < time.mixing.mid + time.painting.mid:
         return f"{told}; fewer shapes, washes or puddles would help."
     help_ = ["a dry, warm room"]
-    help_ += [] if room.hair_dryer else ["a hair dryer"]
+    blown = [] if room.hair_dryer else ["a hair dryer"]
+    help_ += blown
     help_ += ["fewer layers"] if plan.layers > LAYERS[0] else []
-    return f"{told}: most of it is drying. What helps: {', '.join(help_)}."
+    how = f" {HAIR_DRYER}" if blown else ""
+    return f"{told}: most of it is drying. What helps: {', '.join(help_)}.{how}"
 
 
 def _made_to_fit(plan: Plan, asked: Limits, hours: float) -> list[str]:

@@ -51,7 +51,8 @@ def photo_kind(data: bytes) -> str | None:
         return "WebP"
     if data[4:8] == b"ftyp":
         return "HEIF"
-    # GIF, Photoshop, JPEG XL and JPEG 2000, raw files that are no TIFF, XMP by itself.
+    # First bytes of GIF, of layered pictures, JPEG XL and JPEG 2000, of raw files that are no TIFF
+    # and of XMP by itself: letters that stand in such files, from memory.
     others = (b"GIF8", b"8BPS", b"\0\0\0\x0cJXL ", b"\xff\x0a", b"\0\0\0\x0cjP  ", b"\xff\x4f\xff")
     raw = (b"FUJIFILM", b"IIRO", b"IIU\0", b"MMOR", b"FOVb", b"<?xpacket", b"<x:xmpmeta")
     return "other" if data.startswith(others + raw) else None

@@ -9,7 +9,7 @@ from math import isfinite
 
 import numpy as np
 
-from firstwash.handout.cautions import CAUTIONS, caution_lines
+from firstwash.handout.cautions import CAUTIONS, MASKING, UNMASKING, caution_lines
 from firstwash.handout.steps import consistency_words, dry_words, run_words, wait_words
 from firstwash.handout.words import change_words
 from firstwash.plan.assemble import strong_coats
@@ -81,6 +81,7 @@ class _Session:
                 yield from self._layer(layer)
                 yield self._dry(layer)
             yield from self._reserve(layer)
+        yield from self._unmask()
         yield from self._last()
 
     def _caution(self) -> BoardStep:
@@ -242,7 +243,7 @@ class _Session:
     def _dry(self, layer: int) -> BoardStep:
         time = self._time(layer)
         last = layer == self.painted[-1] and not any(
-            t.puddle is not None for t in self.plan.touches
+            t.puddle is not None or t.way == "masked" for t in self.plan.touches
         )
         span = time.dry_after if time.drying.high <= 0 else time.drying
         then = "Then it is done." if last else ""
@@ -272,6 +273,8 @@ class _Session:
             some = [self.plan.touches[i] for i in own if self.plan.touches[i].way == way]
             if some:
                 say.append(f"{how} {strokes_told(some, self.units)}.")
+                if way == "masked":
+                    say.append(MASKING)
         yield BoardStep(
             id=f"keep-{layer}",
             kind="reserve",
@@ -283,6 +286,22 @@ class _Session:
             minutes=None,
             timed=False,
         )
+
+    def _unmask(self) -> Iterator[BoardStep]:
+        """What was covered is laid bare before the last strokes, which may run beside it."""
+        own = tuple(i for i, t in enumerate(self.plan.touches) if t.way == "masked")
+        if own:
+            yield BoardStep(
+                id="unmask",
+                kind="unmask",
+                layer=self.plan.layers,
+                title="Take the masking fluid off",
+                say=(UNMASKING,),
+                cells=(),
+                touches=own,
+                minutes=None,
+                timed=False,
+            )
 
     def _last(self) -> Iterator[BoardStep]:
         """Fine strokes laid when everything is dry, puddle by puddle, pale ones first."""
@@ -306,6 +325,7 @@ class _Session:
             self.mixed.add(q)
 
 
+# Common practice, no source.
 DRY_ENOUGH = "It is dry when it no longer feels cool to the back of the hand."
 STROKE_HABIT = "Try each stroke on a strip first; it cannot be taken back."
 KEEPING = (

@@ -10,7 +10,7 @@ __all__ = ["BoardStep", "Kind", "Minutes", "PuddleToMix", "WashToLay"]
 
 Minutes = tuple[float, float, float]
 """At the least, most likely, at the most."""
-Kind = Literal["caution", "reserve", "mix", "wash", "wait", "dry", "strokes"]
+Kind = Literal["caution", "reserve", "mix", "wash", "wait", "dry", "unmask", "strokes"]
 
 
 @dataclass(frozen=True)

@@ -34,14 +34,13 @@ __all__ = [
     "strokes_told",
 ]
 
+# All of these: common practice, no source.
 MOST_PLACES = 3  # named; beyond, a wash lies all over the sheet
 NAMED = 0.8  # of its area that the places named must hold
 MOST_OF_SHEET = 0.6
 COUNTED_ML = 2.0  # less water than this is counted in drops, as in `handout.steps`
 MEASURES: dict[Units, Literal["metric", "US"]] = {"cm": "metric", "in": "US"}
-TOLD_PART = (
-    0.15  # of a puddle, from which a paint's handling shows. All: common practice, no source
-)
+TOLD_PART = 0.15  # of a puddle, from which a paint's handling shows
 SHORTEST_HAIR_MM = 10.0  # less is not worth a word
 
 # What commonly goes wrong, by what a paint is like; common practice, no source.

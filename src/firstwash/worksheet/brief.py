@@ -91,7 +91,7 @@ class Picture(Asked):
 
 
 class SheetAsked(Asked):
-    """The sheet of paper as the painter would say it. lie: how it lies in front of him."""
+    """The sheet of paper as the painter would say it. lie: how it lies in front of the painter."""
 
     size: Annotated[str, Field(max_length=40)] = "28x38cm"
     lie: Literal["as the photo", "upright", "across"] = "as the photo"
@@ -150,9 +150,6 @@ class Work(Asked):
     ban: tuple[Name, ...] = ()
     min_area_mm2: Annotated[float, Field(ge=1.0, le=10_000.0)] = 25.0
     min_width_mm: Annotated[float, Field(ge=0.5, le=50.0)] = 2.0
-
-
-BEGINNER: Final = {"washes": 15, "hours": 1.5, "puddles": 8, "paints": 5, "layers": 3}
 
 
 class Values(Asked):

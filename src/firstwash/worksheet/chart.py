@@ -29,6 +29,7 @@ __all__ = ["ChartPaint", "GlazeChart", "GlazeField", "glaze_chart", "shares_of"]
 MOST_PAINTS: Final = 40
 LOWER, UPPER = 0.1, 0.1  # shares of a full coat, where nothing else is asked
 GREY = 5.0  # C* below which a colour is called a grey, as in `handout.words`
+# Own judgement.
 COLOURED = 10.0  # C* that a paint's own stroke has at least for its greying to be news
 ORDER_TELLS = 2.0  # CIEDE2000 between the two orders of one pair from which it is told
 STRENGTHS: Final = np.geomspace(1e-4, 1.0, 96)  # of a full coat, tried for a value step

@@ -23,9 +23,11 @@ from firstwash.worksheet.words import Colour, Numbers, colour_of, hex_of
 __all__ = ["Grey", "GreyLean", "neutral_with"]
 
 GREY = 5.0  # C* below which a colour is called a grey, as in `handout.words`
+# Own judgement.
 MIDDLE = 55.0  # L* of a grey on bare paper unless asked otherwise: value step 6
 VALUE_WITHIN = 5.0  # L* that it may miss the lightness asked for: half a value step
-DROWNED = 0.6  # share of the lightness before that must be left; below, any paint looks black
+DROWNED = 0.6  # share of the lightness before that must be left: more than in `plan.neutral`,
+# for what a painter looks for here is a grey, not merely no black
 LEAST_PART = 0.05  # share of the glaze that a paint must hold to be measured by hand
 MOST_PAINTS: Final = 40
 

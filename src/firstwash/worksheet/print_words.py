@@ -27,6 +27,7 @@ PLACES: Final = (
     ("the left side", "the middle", "the right side"),
     ("the lower left", "the middle of the bottom", "the lower right"),
 )
+# Own judgement.
 WORTH_A_WORD: Final = 0.015  # share of the sheet
 MOST: Final = 0.5  # of what is off, in one ninth of the sheet, for that place to be named
 LEANS: Final = 0.5  # of a difference that lightness must make up to be what is told

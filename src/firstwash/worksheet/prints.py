@@ -52,6 +52,7 @@ FINE_UP_TO: Final = 2_000_000  # pixels up to which cells are drawn twice as fin
 KEPT_GRIDS: Final = 3
 QUALITY: Final = 92  # of JPEG and WebP: no ringing is seen beside a hard edge on a flat wash
 SMALL_QUALITY: Final = 85
+# Own judgement: σ and the places where the greys change.
 EYE_MM: Final = 2.0  # σ: texture finer than a brush-mark is no difference between two paintings
 PASSAGE_MM: Final = 4.0  # σ over which differences are averaged: a passage is off, not a speck
 HALF_STEP: Final = 5.0  # CIEDE2000 of half a value step, 5 of L*, in the middle of the scale

@@ -128,7 +128,9 @@ def moved_strength(
     """
     wash = find_wash(plan, key)
     if key in locks.washes or wash.layer in locks.layers:
-        raise RequestError(f"Wash {wash.layer}.{wash.number} is locked; unlock it first.")
+        raise RequestError(
+            f"Wash {wash.layer}.{wash.number} is kept as it is; stop keeping it first."
+        )
     now = stronger_end(wash)
     wanted = _wanted(now, strength, factor)
     areas = plan.cells.areas_mm2()[list(wash.cells)]

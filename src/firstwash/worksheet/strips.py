@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from firstwash.arrays import FloatArray
-from firstwash.handout.cautions import caution_words
+from firstwash.handout.cautions import caution_words, hazard_words
 from firstwash.handout.table import handling_words
 from firstwash.optics.difference import delta_e_2000
 from firstwash.optics.surface import Paper
@@ -23,6 +23,7 @@ from firstwash.worksheet.words import Numbers, hexes, lab_words
 __all__ = [
     "STOPS",
     "PaintCard",
+    "mind_words",
     "paint_card",
     "paint_cards",
     "paint_strip",
@@ -47,7 +48,8 @@ SURE: Final = (
     (10.0, "unsure: the hue is right, the strength may be off"),
     (np.inf, "very unsure: paint a swatch before you trust it"),
 )
-LIGHTFAST: Final = {
+FUGITIVE: Final = ("III", "IV", "V")  # categories of [ASTMD4303] a painter is warned of
+LIGHTFAST: Final = {  # categories of [ASTMD4303]; the words are ours
     "I": "keeps its colour very well",
     "II": "keeps its colour well",
     "III": "fades in time",
@@ -105,8 +107,8 @@ class PaintCard:
     strip: "#rrggbb" from a full coat to bare paper. darkest: value step of a full coat.
     provenance: "measured", "estimated" or "calibrated"; known_by, sure: the same, and how sure
     its colour is, in words. handling, lightfast, caution: words, "" where nothing is known or to
-    be minded. listed: whether it is in the painter's box; form, fill, favourite, banned, note: as
-    that says.
+    be minded. mind: in a few words what to mind before choosing it, harm and fading.
+    listed: whether it is in the painter's box; form, fill, favourite, banned, note: as that says.
     """
 
     key: str
@@ -120,6 +122,7 @@ class PaintCard:
     handling: str
     lightfast: str
     caution: str
+    mind: str
     source: str
     about: str
     listed: bool
@@ -181,6 +184,7 @@ def _card(
         handling=handling_words(p),
         lightfast=LIGHTFAST.get(p.handling.lightfast or "", ""),
         caution=caution_words(p),
+        mind=mind_words(p),
         source=p.source,
         about=p.note,
         listed=one is not None,
@@ -191,6 +195,13 @@ def _card(
         note=said.note,
         numbers=_numbers(p, lab, within),
     )
+
+
+def mind_words(paint: Paint) -> str:
+    """What to mind when choosing a paint: "fades in time; toxic, holds cadmium"; "" if nothing."""
+    category = paint.handling.lightfast or ""
+    fades = LIGHTFAST[category] if category in FUGITIVE else ""
+    return "; ".join(words for words in (fades, hazard_words(paint)) if words)
 
 
 def _numbers(p: Paint, lab: FloatArray, within: float) -> Numbers:

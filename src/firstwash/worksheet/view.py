@@ -25,7 +25,7 @@ from firstwash.worksheet.board_words import mix_told
 from firstwash.worksheet.brief import Brief, PlanFile, Scene
 from firstwash.worksheet.desk import Desk
 from firstwash.worksheet.parts import Part, parts_of, recipe_words
-from firstwash.worksheet.strips import paint_strip, puddle_strip
+from firstwash.worksheet.strips import mind_words, paint_strip, puddle_strip
 from firstwash.worksheet.words import Units, area_told, edges_told, hex_of
 
 __all__ = [
@@ -108,12 +108,13 @@ class LayerView:
 
 @dataclass(frozen=True)
 class PaletteView:
-    """One paint on the palette."""
+    """One paint on the palette. mind: harm and fading in a few words, "" for neither."""
 
     key: str
     name: str
     strip: tuple[str, ...]
     provenance: str
+    mind: str
     locked: bool
 
 
@@ -298,6 +299,7 @@ def _palette(desk: Desk) -> Sequence[PaletteView]:
             name=p.name,
             strip=paint_strip(p, plan.paper),
             provenance=p.provenance,
+            mind=mind_words(p),
             locked=p.key in desk.locks.paints,
         )
         for p in plan.paints

@@ -69,7 +69,7 @@ export interface BesideGreyView {
 /** One screen at the board. */
 export interface BoardStep {
   id: string;
-  kind: "caution" | "reserve" | "mix" | "wash" | "wait" | "dry" | "strokes";
+  kind: "caution" | "reserve" | "mix" | "wash" | "wait" | "dry" | "unmask" | "strokes";
   layer: number;
   title: string;
   say: string[];
@@ -365,13 +365,14 @@ export interface OtherMixture {
   numbers: [string, string][];
 }
 
-/** The painter's list. own: whether it is his yet, or still the starter set. */
+/** The painter's list. own: whether the painter wrote it, or it is still the starter set. */
 export interface OwnPaints {
   own: boolean;
   text: string;
   stamp: string;
   paper: string;
   paper_known: string;
+  caution: string;
   paints: PaintCard[];
   cards: CardFile[];
 }
@@ -389,6 +390,7 @@ export interface PaintCard {
   handling: string;
   lightfast: string;
   caution: string;
+  mind: string;
   source: string;
   about: string;
   listed: boolean;
@@ -430,12 +432,13 @@ export interface PaintingView {
   liked: Preferences;
 }
 
-/** One paint on the palette. */
+/** One paint on the palette. mind: harm and fading in a few words, "" for neither. */
 export interface PaletteView {
   key: string;
   name: string;
   strip: string[];
   provenance: string;
+  mind: string;
   locked: boolean;
 }
 
@@ -601,7 +604,7 @@ export interface Session {
   marks: Marks;
 }
 
-/** The sheet of paper as the painter would say it. lie: how it lies in front of him. */
+/** The sheet of paper as the painter would say it. lie: how it lies in front of the painter. */
 export interface SheetAsked {
   size: string;
   lie: "as the photo" | "upright" | "across";

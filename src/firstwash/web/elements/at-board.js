@@ -110,7 +110,7 @@ function Picture({ step }) {
   if (step.wash) return html`<div class="picture white"><img src="${at}/wash-${step.layer}-${step.wash.number}" alt="Where this wash goes" /></div>`;
   if (step.kind === "mix") return html`<div class="picture white"><img src="${at}/map-${step.layer}" alt="Map of this layer: where each puddle goes" /></div>`;
   if (step.touches.length > 0) return html`<div class="picture white"><img src="${at}/strokes-${step.touches.join("-")}" alt="Where these fine strokes lie" /></div>`;
-  const finished = ["strokes", "caution", "reserve"].includes(step.kind); // where the fine lights and darks can be seen
+  const finished = ["strokes", "caution", "reserve", "unmask"].includes(step.kind); // where the fine lights and darks can be seen
   const name = finished ? "finished" : `stage-${step.layer}`;
   const words = finished ? "The finished painting as predicted" : "The sheet as it should look now";
   return html`<div class="picture"><img src="${at}/${name}" alt=${words} /><p>${words}</p></div>`;

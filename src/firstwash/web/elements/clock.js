@@ -86,7 +86,7 @@ export function Clock({ step, clock, running, mark }) {
       <p role="status">${clock.rung ? "It should be dry now. Touch it with the back of your hand: cool means still damp." : "It rings when the time is up."}</p>
       <p class="row"><button onClick=${() => start((clock.left + 300) / 60)}>Five minutes more</button><button onClick=${() => mark({ clock: null })}>Stop the clock</button></p></div>`;
   }
-  return html`<p>Usually ${words(mid)}; ${words(low)} at the least, ${words(high)} at the most.</p>
+  return html`<p>Usually ${words(mid)}; ${words(low)} at the least, ${words(high)} at the most. Reckoned for 20 °C (68 °F) and 50 % humidity; cold or damp air takes longer.</p>
     <p class="row"><button onClick=${() => start(mid)}>Start the drying clock</button>${sound === null && html`<button class="plain" onClick=${() => { readySound(); ring(); }}>Hear the bell</button>`}</p>`;
 }
 

@@ -53,7 +53,7 @@ function Differing() {
   }, [painting?.plan?.stamp]);
   /** @param {number} share */
   const part = (share) => `${Math.round(100 * share)} % of the sheet`;
-  return html`<p>Where the finished painting will differ from the photo, as the eye sees it from a step away:</p>
+  return html`<p>Where the finished painting will differ from the photo, texture finer than a brush-mark left out:</p>
     <ul class="legend"><li><span class="swatch close"></span> close to the photo${told && `, ${part(told.close)}`}</li>
       <li><span class="swatch half"></span> about half a value step off, or as much in colour${told && `, ${part(told.half_step)}`}</li>
       <li><span class="swatch clear"></span> further off${told && `, ${part(told.clear)}`}</li></ul>

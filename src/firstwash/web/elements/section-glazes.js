@@ -12,7 +12,7 @@ import { worksheet } from "./state.js";
 /** @typedef {import("./api-types.js").PuddleView} PuddleView */
 
 /** @type {[string, string][]} */
-const LIGHTS = [["D65", "daylight"], ["D50", "the light of a print room"], ["A", "a lamp"], ["LED", "an LED"]];
+const LIGHTS = [["D65", "daylight"], ["D50", "warm daylight"], ["A", "lamplight"], ["LED", "LED light"]];
 /** @type {[number, string][]} */
 const STRENGTHS = [[9, "very pale, value 9"], [8, "pale, value 8"], [7, "value 7"], [6, "value 6"], [5, "strong, value 5"]];
 

@@ -26,6 +26,6 @@ export function Paints() {
     <h2 id="h-paints">Paints</h2>
     <p>Tick the paints you want to choose from. ${paints && !paints.own ? "This is a starter set; under Supplies you can write down your own." : ""} Each strip runs from full strength into paper white.</p>
     ${!paints && html`<p role="status">Looking for your paints.</p>`}
-    <ul class="paints">${mine.map((p) => html`<li key=${p.key}><label class="tick"><input type="checkbox" checked=${ticked.has(p.key)} onChange=${(/** @type {Event} */ e) => tick(p, /** @type {HTMLInputElement} */ (e.target).checked)} /> ${p.name}${p.favourite ? ", favourite" : ""}</label><${Strip} colours=${p.strip} label="" /></li>`)}</ul>
+    <ul class="paints">${mine.map((p) => html`<li key=${p.key}><label class="tick"><input type="checkbox" checked=${ticked.has(p.key)} onChange=${(/** @type {Event} */ e) => tick(p, /** @type {HTMLInputElement} */ (e.target).checked)} /> ${p.name}${p.favourite ? ", favourite" : ""}${p.mind && html`<span class="small">, ${p.mind}</span>`}</label><${Strip} colours=${p.strip} label="" /></li>`)}</ul>
   </section>`;
 }

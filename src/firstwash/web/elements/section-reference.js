@@ -12,7 +12,7 @@ import { worksheet } from "./state.js";
 const LIES = [["as the photo", "lying as the photo does"], ["upright", "upright"], ["across", "lying across"]];
 /** @type {[("hot-pressed" | "cold-pressed" | "rough"), string][]} */
 const SURFACES = [["hot-pressed", "hot-pressed (smooth)"], ["cold-pressed", "cold-pressed"], ["rough", "rough"]];
-/** @type {[number, string][]} */
+/** g/m² as [ISO536] weighs; pounds, of 500 imperial sheets, as they are rounded: common practice, no source. @type {[number, string][]} */
 const WEIGHTS = [[185, "185 g/m² (90 lb)"], [300, "300 g/m² (140 lb)"], [425, "425 g/m² (200 lb)"], [640, "640 g/m² (300 lb)"]];
 
 export function Reference() {

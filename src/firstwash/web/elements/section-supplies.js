@@ -32,7 +32,7 @@ export function Supplies() {
         <${AsText} text=${paints.text} stamp=${paints.stamp} />
         <${Cards} paints=${paints} />`
       : html`<p role="status">Looking for your paints.</p>`}
-    <div class="told"><p>Some pigments are toxic. Read the label; it and your local rules come before this page. Do not point brushes with the lips, do not sand or spray dry paint, and keep the rinse water of heavy-metal pigments out of the drain where local rules say so.</p></div>
+    ${paints && html`<div class="told"><p>${paints.caution}</p></div>`}
   </section>`;
 }
 

@@ -6,7 +6,7 @@ import { worksheet } from "./state.js";
 
 /** @typedef {import("./api-types.js").Work} Work */
 
-/** @type {Record<string, Partial<Work>>} */
+/** Our own choice of limits that go together; a beginner's as on the command line. @type {Record<string, Partial<Work>>} */
 const SIZES = {
   beginner: { washes: 15, hours: 1.5, puddles: 8, paints: 5, layers: 3, shapes: 60 },
   evening: { washes: 40, hours: 3, puddles: 12, paints: 6, layers: 4, shapes: 110 },
@@ -84,7 +84,7 @@ function Palette() {
     const ticked = brief.paints.length ? brief.paints : all;
     void worksheet.change(`Left ${name} out`, { paints: ticked.filter((k) => k !== key) });
   };
-  return html`<h3>On the palette</h3><ul class="paints">${plan.palette.map((p) => html`<li key=${p.key}><span>${p.name}</span><${Strip} colours=${p.strip} label="" />
+  return html`<h3>On the palette</h3><ul class="paints">${plan.palette.map((p) => html`<li key=${p.key}><span>${p.name}${p.mind && html`<span class="small">, ${p.mind}</span>`}</span><${Strip} colours=${p.strip} label="" />
     <span class="more row tight"><button class="plain" aria-pressed=${p.locked} onClick=${() => keep(p.key, p.locked)}>${p.locked ? "Kept; may go again" : "Keep it on the palette"}</button>
       <button class="plain" onClick=${() => without(p.key, p.name)}>Leave it out next time</button></span></li>`)}</ul>`;
 }

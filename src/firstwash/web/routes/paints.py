@@ -14,6 +14,7 @@ from pydantic import BaseModel, ConfigDict, Field
 from starlette.concurrency import run_in_threadpool
 
 from firstwash.errors import Overtaken, PaintError, RequestError
+from firstwash.handout.cautions import CAUTIONS
 from firstwash.paints.catalogue import all_paints
 from firstwash.web.routes.work import Begun
 from firstwash.web.services import Services
@@ -31,13 +32,17 @@ MEASURED_BYTES = 32_000_000
 
 
 class OwnPaints(BaseModel):
-    """The painter's list. own: whether it is his yet, or still the starter set."""
+    """The painter's list. own: whether the painter wrote it, or it is still the starter set.
+
+    caution: what to mind with any paint.
+    """
 
     own: bool
     text: str
     stamp: str
     paper: str
     paper_known: str
+    caution: str
     paints: tuple[PaintCard, ...]
     cards: tuple[CardFile, ...]
 
@@ -109,6 +114,7 @@ def router(services: Services, studio: Studio) -> APIRouter:
             stamp=own.stamp(),
             paper=paper.name,
             paper_known=paper.provenance,
+            caution=CAUTIONS,
             paints=paint_cards(listed, paper, shelf.box),
             cards=cards_of(own),
         )
