@@ -93,9 +93,10 @@ class Busy(threading.Thread):
         with contextlib.suppress(httpx.TransportError):
             view = self.clerk.view(self.painting)
             self.begun.set()
-            for number in range(2, 1000):
-                words = f"Laid a grid of {number % 30 + 1}"
-                view = self.clerk.change(view, words, grid={"across": number % 30 + 1})
+            for number in range(1000):
+                across = 2 + number % 29  # 2 to 30, all that a grid may have
+                words = f"Laid a grid of {across}"
+                view = self.clerk.change(view, words, grid={"across": across})
                 self.accepted.append((view["revision"], words))
 
 
