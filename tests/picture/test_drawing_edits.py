@@ -92,7 +92,7 @@ def test_zones_and_reserves_are_not_merged_away(squares: Drawing, made_reference
     with pytest.raises(RequestError, match="subject and the background"):
         merged(squares, made_reference(zone=zone), [0, 1])
     some = replace(squares, reserves=frozenset({0, 1}))
-    with pytest.raises(RequestError, match="release it first"):
+    with pytest.raises(RequestError, match="have it painted first"):
         merged(some, made_reference(), [1, 2])
     found = merged(some, made_reference(), [0, 1])
     assert found.reserves == {0}
