@@ -1,8 +1,8 @@
 """Imports run one way only, and never in a loop.
 
     arrays, errors, parallel ← optics ← paints, picture ← light ← plan, card ← easel, handout
-        ← advice ← lessons ← store ← usecases, swatching ← worksheet ← warming ← (firstwash itself) ← terminal
-        ← cli_cards, cli_open ← web, cli
+        ← advice ← lessons ← store ← usecases, swatching ← worksheet ← warming
+        ← (firstwash itself) ← terminal ← cli_cards, cli_open ← web, cli
 
 A module may import from its own package and from packages left of it. Packages of one rank
 never import each other, except that `cli` and `cli_open` may load `web` inside a
@@ -19,8 +19,8 @@ import pytest
 SOURCE = Path(__file__).parents[1] / "src" / "firstwash"
 ORDER = (
     "arrays errors parallel", "optics", "paints picture", "light", "plan card", "easel handout",
-    "advice", "lessons", "store", "usecases swatching", "worksheet", "warming", "firstwash", "terminal", "cli_cards cli_open",
-    "web cli",
+    "advice", "lessons", "store", "usecases swatching", "worksheet", "warming", "firstwash",
+    "terminal", "cli_cards cli_open", "web cli",
 )  # fmt: skip
 RANK = {name: rank for rank, names in enumerate(ORDER) for name in names.split()}
 RANK["__main__"] = RANK["cli"] + 1
