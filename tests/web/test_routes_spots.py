@@ -132,8 +132,12 @@ def test_a_shape_gets_another_colour(served: Served) -> None:
 def test_what_is_kept_is_not_changed(served: Served) -> None:
     after = told(post(served, "keep", kept={"washes": [[1, 1]]}))
     assert after["plan"]["layers"][0]["washes"][0]["locked"]
-    assert "lock" in refusal(post(served, "strength", layer=1, number=1, strength=0.1), 400)
-    assert "lock" in refusal(get(served, "try", layer=1, number=1, strength=0.1), 400)
+    assert "stop keeping it first" in refusal(
+        post(served, "strength", layer=1, number=1, strength=0.1), 400
+    )
+    assert "stop keeping it first" in refusal(
+        get(served, "try", layer=1, number=1, strength=0.1), 400
+    )
     assert not told(post(served, "keep", kept={}))["plan"]["layers"][0]["washes"][0]["locked"]
     for wrong in (
         {"washes": [[9, 9]]},

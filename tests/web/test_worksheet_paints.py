@@ -65,7 +65,7 @@ def test_every_paint_under_every_other(painter: Painter) -> None:
     told = page.locator("#glazes [role=status]")
     expect(told).to_contain_text(" over ")
     expect(told.get_by_role("img", name="The darkest it may be")).to_be_visible()
-    for label, words in (("Light", "a lamp"), ("Strength of the glaze", "strong, value 5")):
+    for label, words in (("Light", "lamplight"), ("Strength of the glaze", "strong, value 5")):
         before = chart.evaluate(COLOURS)
         painter.choose(label, words)
         page.wait_for_function(

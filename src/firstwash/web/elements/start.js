@@ -84,7 +84,7 @@ function Landing({ lay, reading, sheet, setSheet }) {
       <${FileButton} words="Take a photo" onfile=${lay} camera=${true} />
     </p>
     <p class="sentence">The sheet of paper is
-      <input type="text" aria-label="Size of the sheet" list="sheets" value=${sheet} class="wide" onChange=${(/** @type {Event} */ e) => setSheet(/** @type {HTMLInputElement} */ (e.target).value)} /></p>
+      <input type="text" aria-label="Size of the sheet" list="sheets" value=${sheet} class="wide" onInput=${(/** @type {Event} */ e) => setSheet(/** @type {HTMLInputElement} */ (e.target).value)} /></p>
     <datalist id="sheets">${SHEETS.map((s) => html`<option value=${s}></option>`)}</datalist>
     <p class="small">Write the size as you would say it: 28x38cm, 11x15in, A3, quarter imperial.</p>
   </section>`;
@@ -121,7 +121,7 @@ function One({ painting, act, go }) {
   return html`<li>
     <a href=${path} onClick=${open} aria-hidden="true" tabindex="-1"><span class="grey">${painting.thumbnail && html`<img src="/thumbnails/${painting.thumbnail}" alt="" loading="lazy" />`}</span></a>
     ${naming
-      ? html`<form onSubmit=${(/** @type {Event} */ e) => { e.preventDefault(); rename(); }}><input ref=${field} class="field" aria-label="Name of the painting" value=${painting.name} maxlength="120" onBlur=${rename} onKeyDown=${(/** @type {KeyboardEvent} */ e) => e.key === "Escape" && asItWas()} /></form>`
+      ? html`<form onSubmit=${(/** @type {Event} */ e) => { e.preventDefault(); rename(); }}><input ref=${field} class="field" aria-label="Name of the painting" defaultValue=${painting.name} maxlength="120" onBlur=${rename} onKeyDown=${(/** @type {KeyboardEvent} */ e) => e.key === "Escape" && asItWas()} /></form>`
       : html`<a class="name" href=${path} onClick=${open}>${painting.name}</a>`}
     <div class="small">Last changed ${changed}</div>
     <div class="row tight">
