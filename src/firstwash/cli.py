@@ -194,6 +194,14 @@ def plan(
             "picture is rough, opaque paints late; 0 ignores it, 2 counts it double."
         ),
     ] = 1.0,
+    local_first: Annotated[
+        bool,
+        typer.Option(
+            "--local-first/--as-seen",
+            help="Under shadows, start with the object's own colour where the photo tells it, or "
+            "with the colour as seen.",
+        ),
+    ] = True,
     hand: Annotated[
         float,
         typer.Option(
@@ -280,6 +288,7 @@ def plan(
             min_area_mm2=smallest,
             black_and_white=black_and_white,
             handling=handling,
+            local_first=local_first,
             hand=hand,
             ban=tuple(ban or ()),
             prefer=tuple(prefer or ()),

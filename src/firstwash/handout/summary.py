@@ -9,6 +9,7 @@ import numpy as np
 from firstwash.arrays import FloatArray
 from firstwash.handout.cautions import CAUTIONS, caution_lines
 from firstwash.handout.choices import greys, handling_notes, one_more, other_mixtures
+from firstwash.handout.local_first import local_first_section
 from firstwash.handout.markup import folded, table, whole
 from firstwash.handout.reasons import reason_details, reason_words
 from firstwash.handout.steps import (
@@ -289,7 +290,8 @@ def _reasons(plan: Plan, number: int) -> str:
             f"<details><summary>The numbers</summary><p>{escape(reason_details(reason, plan))}</p>"
             "</details></li>"
         )
-    return f'<h3>Why these first</h3><ul class="reasons">{"".join(rows)}</ul>' if rows else ""
+    told = f'<h3>Why these first</h3><ul class="reasons">{"".join(rows)}</ul>' if rows else ""
+    return told + local_first_section(plan)
 
 
 def _layer_title(plan: Plan, number: int) -> str:

@@ -199,10 +199,12 @@ def solve_around(
     held: HeldShape,
     handling: StackPrices,
     most: int,
+    first: FloatArray | None = None,
 ) -> Stack:
     """The stack of a shape in which some coats are decided, the others open to every paint.
 
-    cells, aims (n, 3), areas (n,), held: in one order; most: paints in an open coat.
+    cells, aims (n, 3), areas (n,), held: in one order; most: paints in an open coat; first:
+    CIELAB (3,) of the lead-in if there is one.
     """
     order = held.order(aims)
     cells, aims, areas, held = cells[order], aims[order], areas[order], held.ordered(order)
@@ -213,7 +215,7 @@ def solve_around(
     pale = not len(painted) or bool(painted[0][0] >= FIRST_WASH_LIGHTNESS)
     best: Stack | None = None
     for counts in held.counts(bare, pale):
-        found = _fitted(bench, shape, cells, counts, (aims, areas), held, asked, most)
+        found = _fitted(bench, shape, cells, counts, (aims, areas, first), held, asked, most)
         if best is None or found.cost + COAT_PRICE * len(found.amounts) < (
             best.cost + COAT_PRICE * len(best.amounts)
         ):
@@ -229,15 +231,15 @@ def _fitted(
     shape: int,
     cells: NDArray[np.int64],
     counts: NDArray[np.int64],
-    wanted: tuple[FloatArray, FloatArray],
+    wanted: tuple[FloatArray, FloatArray, FloatArray | None],
     held: HeldShape,
     handling: StackPrices,
     most: int,
 ) -> Stack:
-    aims, areas = wanted
+    aims, areas, tint = wanted
     top = int(counts.max(initial=0))
     slots = held.slots.only(np.arange(len(held.layers)) < top)
-    rows = aim_rows(counts.tolist(), aims, areas / areas.sum())
+    rows = aim_rows(counts.tolist(), aims, areas / areas.sum(), tint)
     prices = prices_for(bench, handling, top, counts, rows)
     first = top > 0 and held.layers[0] == 0 and not slots.mask[0] and held.closed.shape[1] > 1
     stack = Stack(

@@ -2,11 +2,13 @@
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
 
 from firstwash.arrays import FloatArray, IntArray
+from firstwash.light.split import LightSplit, split_light
 from firstwash.optics.surface import Paper
 from firstwash.paints.catalogue import Paint, default_paper
 from firstwash.parallel import in_parallel
@@ -28,6 +30,7 @@ from firstwash.plan.handling import PaintPrices, StackPrices, glows, price_paint
 from firstwash.plan.hands import Painters
 from firstwash.plan.kept import RecipeRules
 from firstwash.plan.layin import open_borders
+from firstwash.plan.local_first import LocalFirst, OwnColours, compared, own_colours
 from firstwash.plan.palette import choose_paints, choose_palette, colour_groups, floor_for
 from firstwash.plan.polish import HANDS
 from firstwash.plan.problem import LAYERS, Limits, Progress, no_progress
@@ -80,7 +83,7 @@ def make_plan(
         plan = in_a_hurry(plan)
     progress("Checking the result", 0.85)
     report = make_report(plan, desk.judged_by(plan), desk.box)
-    report = replace(report, palette=desk.worth)
+    report = replace(report, palette=desk.worth, local_first=desk.local_first(plan))
     notes = _notes(plan, asked, say)
     plan = plan.told_more(limits=asked, report=report, notes=notes)
     progress("Done", 1.0)
@@ -106,6 +109,11 @@ class _Desk:
         self.worth: PaletteWorth | None = None
         self._chosen: list[int] | None = None
 
+    @cached_property
+    def _split(self) -> LightSplit:
+        """The picture as local colour and light; the same for every attempt."""
+        return split_light(self.reference.xyz)
+
     def plan(self, limits: Limits, progress: Progress = no_progress) -> Plan:
         """A plan within these limits, hours apart, not judged yet."""
         reference = self.reference
@@ -126,6 +134,10 @@ class _Desk:
             )
         bench = self.box.only(self._chosen)
         tone = _tone(bench, targets[painted], areas[painted])
+        own = None
+        if limits.local_first:
+            progress("Telling light from local colour", 0.5)
+            own = own_colours(self._split, cells.shape_of[cells.index])
         progress("Working out the layers", 0.6)
         paints = tuple(self.say.paints[i] for i in self._chosen)
         rough = roughness(reference.lab[..., 0], cells.shape_of[cells.index], reference.ppmm)
@@ -135,7 +147,7 @@ class _Desk:
         if self.decided is not None:
             aims, kept = self.decided.aims_over(aims), self.decided.on(paints)
         goal = _goal(reference, cells, edges, targets, tone, aims)
-        job = _Job(bench, cells, edges, aims, areas, limits, graded, prices, goal, kept)
+        job = _Job(bench, cells, edges, aims, areas, limits, graded, prices, goal, kept, own)
 
         def put_together(coats: Coats) -> Plan:
             return assemble(
@@ -170,6 +182,16 @@ class _Desk:
         aims = np.array([wishes[c] for c in named]).reshape(-1, 3)
         return np.setdiff1d(every, np.array(named, dtype=np.int64)[keeps_bare(aims, self.paper)])
 
+    def local_first(self, plan: Plan) -> LocalFirst | None:
+        """What the split of light and local colour changes in a plan; None where not asked."""
+        if not plan.limits.local_first:
+            return None
+        graded = {s for w in plan.washes if w.kind == "graded wash" for s in w.shapes}
+        free = sorted(set(range(plan.cells.shapes)) - graded)
+        own = own_colours(self._split, plan.cells.shape_of[plan.cells.index])
+        bench = Bench.of(plan.paints, plan.paper)
+        return compared(bench, plan.cells, plan.aims, own, plan.limits.layers, free)
+
     def judged_by(self, plan: Plan) -> Reference:
         """The reference, with paper where the painter keeps it bare."""
         return self.reference if self.decided is None else as_wished(plan, self.reference)
@@ -197,7 +219,8 @@ class _Job:
     """What the solving steps share.
 
     areas (n_cells,): mm², importance included.
-    kept: what an earlier plan decided, None for nothing.
+    kept: what an earlier plan decided, None for nothing. own: local colours where first washes
+    go by them.
     """
 
     bench: Bench
@@ -210,6 +233,7 @@ class _Job:
     prices: PaintPrices
     goal: Spots
     kept: KeptCoats | None = None
+    own: OwnColours | None = None
 
 
 def cells_of(
@@ -320,12 +344,15 @@ def _stack(job: _Job, shape: int) -> Stack:
     handling = StackPrices(
         job.prices, areas / areas.sum(), 1.0 - float(job.cells.rough[shape]), glows(aims)
     )
+    first = None if job.own is None else job.own.lead_in(shape, aims[0])
     if job.kept is not None and job.kept.holds(cells):
         return solve_around(
             job.bench, shape, cells, aims, areas, job.kept.of(cells, job.limits.layers),
-            handling, job.limits.paints_per_puddle,
+            handling, job.limits.paints_per_puddle, first,
         )  # fmt: skip
-    return solve_stack(job.bench, shape, cells, aims, areas, job.limits.layers, handling=handling)
+    return solve_stack(
+        job.bench, shape, cells, aims, areas, job.limits.layers, handling=handling, first=first
+    )
 
 
 def _mix(

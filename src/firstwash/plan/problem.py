@@ -42,7 +42,8 @@ class Limits:
     paints_per_puddle: 1-6. shapes: shapes at most.
     min_area_mm2, min_width_mm: nothing smaller is asked of a brush.
     black_and_white: may black and white paint be used. handling: how much the rules of
-    handling count beside the match, ≥ 0: 1 as a rule, 0 not at all.
+    handling count beside the match, ≥ 0: 1 as a rule, 0 not at all. local_first: first washes
+    under shadows go by the object's own colour where the picture tells it, not by the shadow's.
 
     The painter's own say, by the keys or names of paints (`firstwash.plan.say` reads them):
     ban: never used. prefer: on the palette if owned. caps: (paint, share) pairs, or a
@@ -63,6 +64,7 @@ class Limits:
     min_width_mm: float = 2.0
     black_and_white: bool = False
     handling: float = 1.0
+    local_first: bool = True
     ban: tuple[str, ...] = ()
     prefer: tuple[str, ...] = ()
     caps: tuple[tuple[str, float], ...] = ()

@@ -25,6 +25,7 @@ from firstwash.plan.board.amounts import Consistency, Counted, PuddleAmount
 from firstwash.plan.board.drying import Room
 from firstwash.plan.board.order import Reason, Step, Wait
 from firstwash.plan.document import FORMAT, VERSION
+from firstwash.plan.local_first import LocalFirst, TintChange
 from firstwash.plan.locks import Locks
 from firstwash.plan.outlook import Expected, Outlook, WashOutlook
 from firstwash.plan.problem import Limits
@@ -344,8 +345,20 @@ def _report(r: Document) -> Report:
         washes_alone=Agreement(**r["washes_alone"]),
         by_hand=None if hand is None else _outlook(hand),
         palette=None if palette is None else PaletteWorth(**palette),
+        local_first=_local_first(r.get("local_first")),
         **{name: float(r[name]) for name in plain},
     )  # fmt: skip
+
+
+def _local_first(told: Document | None) -> LocalFirst | None:
+    """What the split of light and local colour changed; plans of old know nothing of it."""
+    if told is None:
+        return None
+    changes = []
+    for c in told["changes"]:
+        tints = {name: _triple(c[name]) for name in ("tint_with", "tint_without")}
+        changes.append(TintChange(**{**c, **tints}))
+    return LocalFirst(tuple(changes), float(told["share"]))
 
 
 def _outlook(hand: Document) -> Outlook:

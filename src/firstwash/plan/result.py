@@ -15,6 +15,7 @@ from firstwash.picture.shapes import Cells
 from firstwash.picture.sheet import Sheet
 from firstwash.plan.bench import Bench
 from firstwash.plan.fields import amounts_by_cell, paint_fields
+from firstwash.plan.local_first import LocalFirst
 from firstwash.plan.outlook import Outlook
 from firstwash.plan.problem import Limits
 from firstwash.plan.schedule import Schedule
@@ -102,6 +103,7 @@ class Report:
     doubt: float
     palette: PaletteWorth | None = None
     by_hand: Outlook | None = None
+    local_first: LocalFirst | None = None
 
     @property
     def against_photo(self) -> Errors:

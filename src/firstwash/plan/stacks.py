@@ -107,12 +107,20 @@ def coat_choices(levels: int, layers: int, bare: bool, pale: bool) -> list[list[
     return choices
 
 
-def aim_rows(coats: Sequence[int], targets: FloatArray, weights: FloatArray) -> NDArray[np.float64]:
-    """Aims (m, 5), as in `Stack`, of cells with so many coats each, the lead-in's among them."""
+def aim_rows(
+    coats: Sequence[int],
+    targets: FloatArray,
+    weights: FloatArray,
+    first: FloatArray | None = None,
+) -> NDArray[np.float64]:
+    """Aims (m, 5), as in `Stack`, of cells with so many coats each, the lead-in's among them.
+
+    first: CIELAB (3,) of the lead-in if there is one; None for a pale tint of the lightest cell.
+    """
     rows = [[n, *lab, w] for n, lab, w in zip(coats, targets, weights, strict=True)]
     seen = {n: np.asarray(lab) for n, lab in zip(coats, targets, strict=True) if n > 0}
     if seen and min(seen) > 1:
-        seen[1] = lead_in(seen[min(seen)])
+        seen[1] = lead_in(seen[min(seen)]) if first is None else np.asarray(first)
         rows.append([1, *seen[1], LEAD_IN_WEIGHT])
     # Coats no cell ends with lead evenly to the next, or one might lighten what lies below.
     for n in set(range(1, max(seen, default=0))) - set(seen):
@@ -163,12 +171,13 @@ def solve_stack(
     layers: int,
     reserve: bool = True,
     handling: StackPrices | None = None,
+    first: FloatArray | None = None,
 ) -> Stack:
     """The stack of one shape with every paint open to every coat.
 
     cells, targets (n, 3), areas (n,): light to dark. reserve: may the lightest level be
-    left as bare paper. handling: where which paint costs what. Choices of coats are tried in
-    order of thrift.
+    left as bare paper. handling: where which paint costs what. first: CIELAB (3,) of the lead-in
+    if there is one. Choices of coats are tried in order of thrift.
     """
     weights = areas / areas.sum()
     paper = bench.labs(np.zeros((0, bench.colours)))[0]
@@ -178,7 +187,7 @@ def solve_stack(
     cap = FIRST_WASH_LIGHTNESS if layers > 1 else 0.0
     best: Stack | None = None
     for coats in coat_choices(len(cells), layers, bare, pale):
-        aims = aim_rows(coats, targets, weights)
+        aims = aim_rows(coats, targets, weights, first)
         top = max(coats)
         prices = prices_for(bench, handling, top, np.array(coats), aims)
         amounts, cost = best_amounts(bench, aims, cap, top, prices)

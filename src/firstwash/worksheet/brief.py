@@ -145,6 +145,7 @@ class Work(Asked):
     touches: Annotated[int, Field(ge=0, le=200)] = 40
     hand: Share = 0.2
     handling: Annotated[float, Field(ge=0.0, le=5.0)] = 1.0
+    local_first: bool = True
     darkest_step: Annotated[int, Field(ge=1, le=10)] | None = None
     prefer: tuple[Name, ...] = ()
     ban: tuple[Name, ...] = ()

@@ -184,5 +184,6 @@ def judged(desk: Desk, paints: tuple[Paint, ...], paper: Paper) -> Desk:
     """The desk with its plan judged again; takes a second or two. paints: all the painter owns."""
     aimed_at = as_wished(desk.plan, desk.reference)
     report = make_report(desk.plan, aimed_at, Bench.of(paints, paper))
-    report = replace(report, palette=desk.plan.report.palette)
+    was = desk.plan.report
+    report = replace(report, palette=was.palette, local_first=was.local_first)
     return replace(desk, plan=desk.plan.told_more(report=report))
