@@ -177,6 +177,7 @@ GET /prints/{painting}/plan/{stamp}/{name}
 GET /api/paintings/{painting}/values
 GET /api/paintings/{painting}/hue
 GET /api/paintings/{painting}/spot
+GET /api/paintings/{painting}/first-washes
 GET /api/paintings/{painting}/others
 GET /api/paintings/{painting}/try
 POST /api/paintings/{painting}/strength

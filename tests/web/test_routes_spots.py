@@ -49,19 +49,48 @@ def test_every_place_of_the_sheet_has_an_answer(served: Served) -> None:
     for x, y in ((0, 0), (150, 0), (0, 110), (150, 110), (75, 55), (0.001, 109.999)):
         told(get(served, "spot", x=x, y=y))
         told(get(served, "hue", x=x, y=y))
+        assert told(get(served, "first-washes", x=x, y=y))["choices"]
 
 
 @pytest.mark.parametrize("place", [(-1, 5), (151, 5), (5, 111), (1e300, 5), (5, -1e300)])
 def test_no_place_off_the_sheet_has(served: Served, place: tuple[float, float]) -> None:
-    for what in ("spot", "hue"):
+    for what in ("spot", "hue", "first-washes"):
         refusal(get(served, what, x=place[0], y=place[1]), 400)
 
 
 @pytest.mark.parametrize("number", BAD)
 def test_places_that_are_none_are_refused(served: Served, number: str) -> None:
-    for what in ("spot", "hue"):
+    for what in ("spot", "hue", "first-washes"):
         refusal(get(served, what, x=number, y=5), 400, 422)
         refusal(get(served, what, x=5), 422)
+
+
+@pytest.mark.usefixtures("undo")
+def test_another_first_wash_can_be_laid(served: Served) -> None:
+    """Of all places some wash can be laid instead, and then the plan lays that one there."""
+    places = [(x, y) for x in range(10, 150, 35) for y in range(10, 110, 25)]
+    for x, y in places:
+        found = told(get(served, "first-washes", x=x, y=y))
+        best = [c["either"] for c in found["choices"]]
+        assert best == sorted(best, reverse=True)  # those that will do come first
+        assert sum(c["planned"] for c in found["choices"]) == 1
+        for choice in found["choices"]:
+            assert len(choice["strip"]) == 3
+            assert len({len(row) for row in choice["strip"]}) == 1
+        layable = [c for c in found["choices"] if c["mixture"] is not None]
+        if layable:
+            break
+    else:
+        pytest.fail("no place had another first wash to lay")
+    mixture, strength = layable[0]["mixture"], layable[0]["strength"]
+    told(post(served, "swap", layer=1, number=found["number"], mixture=mixture, strength=strength))
+    again = told(get(served, "first-washes", x=x, y=y))
+    (now,) = [c for c in again["choices"] if c["planned"]]
+    apart = [
+        abs(int(now["hex"][i : i + 2], 16) - int(layable[0]["hex"][i : i + 2], 16))
+        for i in (1, 3, 5)
+    ]
+    assert max(apart) <= 6  # recipes are rounded to parts a hand can count
 
 
 def test_other_mixtures_and_a_strength_tried(served: Served) -> None:
@@ -187,6 +216,7 @@ def test_before_the_first_plan_there_is_no_spot(served: Served) -> None:
     told(served.client.post(f"/api/paintings/{one['id']}/go", json=body))
     for what, params in (
         ("spot", {"x": 5, "y": 5}),
+        ("first-washes", {"x": 5, "y": 5}),
         ("others", {"layer": 1, "number": 1}),
         ("try", {"layer": 1, "number": 1, "strength": 0.2}),
     ):

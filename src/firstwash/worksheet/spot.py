@@ -59,6 +59,7 @@ __all__ = [
     "parts_of",
     "photo_lab",
     "reason_for",
+    "washes_over",
     "with_mixture",
 ]
 

@@ -14,6 +14,7 @@ from pathlib import Path
 from typing import Any, Final
 
 from firstwash.errors import Overtaken, RequestError
+from firstwash.light.split import LightSplit, split_light
 from firstwash.picture.load import photo_size
 from firstwash.picture.reference import Reference
 from firstwash.picture.sheet import Sheet
@@ -31,6 +32,7 @@ __all__ = ["Looked", "Studio"]
 
 DESKS: Final = 2  # plans kept at hand; each takes some 80 MB
 SCENES: Final = 2
+SPLITS: Final = 2  # at 18 MB each
 TRIES: Final = 5
 
 
@@ -61,6 +63,7 @@ class Studio:
         self.printed = Printed(store.folder / "prints")
         self._desks: OrderedDict[str, Desk] = OrderedDict()
         self._scenes: OrderedDict[str, Reference] = OrderedDict()
+        self._splits: OrderedDict[str, LightSplit] = OrderedDict()
         self._lock = threading.Lock()
         self._busy: dict[str, threading.Lock] = {}
 
@@ -138,6 +141,19 @@ class Studio:
         """A scene laid out on its sheet."""
         return self._laid(scene)
 
+    def split(self, scene: Scene) -> LightSplit:
+        """A scene as local colour and light; takes a second or two the first time."""
+        stamp = scene_stamp(scene)
+        with self._one_at_a_time("split " + stamp):
+            with self._lock:
+                found = self._splits.get(stamp)
+                if found is not None:
+                    self._splits.move_to_end(stamp)
+                    return found
+            made = split_light(self._laid(scene).xyz)
+            _remember(self._lock, self._splits, stamp, made, SPLITS)
+            return made
+
     def sheet(self, scene: Scene) -> Sheet:
         """The sheet of a scene, as it lies."""
         return sheet_of(scene)
@@ -180,6 +196,7 @@ class Studio:
         with self._lock:
             self._desks.clear()
             self._scenes.clear()
+            self._splits.clear()
 
     def _one_at_a_time(self, what: str) -> threading.Lock:
         with self._lock:

@@ -1,6 +1,7 @@
 /** What a touched spot answers: a section through the sheet, from the paper up. */
 
 import { html, useEffect, useRef, useState } from "../vendor/htm-preact-standalone.js";
+import { FirstWashes } from "./first-choices.js";
 import { Numbers, Swatch, sentence } from "./parts.js";
 import { worksheet } from "./state.js";
 
@@ -19,6 +20,7 @@ export function Answer() {
     ${spot.note && html`<p class="told">${spot.note}</p>`}
     <${Section} spot=${spot} />
     ${spot.strokes.length > 0 && html`<p class="small">${spot.strokes.map((s) => s.words).join(" ")}</p>`}
+    <${FirstWashes} spot=${spot} />
     <${OtherColour} spot=${spot} />
     <${Numbers} rows=${spot.numbers} />
   </section>`;

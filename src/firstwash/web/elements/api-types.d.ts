@@ -198,6 +198,27 @@ export interface Emptied {
   gone: number;
 }
 
+/** One first wash for the area. */
+export interface FirstChoice {
+  name: string;
+  words: string;
+  rules: string[];
+  hex: string;
+  strip: string[][];
+  either: boolean;
+  planned: boolean;
+  mixture: Record<string, number> | string | null;
+  strength: number | null;
+  numbers: [string, string][];
+}
+
+/** First washes for the area touched, best first. */
+export interface FirstChoices {
+  verdict: string;
+  number: number | null;
+  choices: FirstChoice[];
+}
+
 /** Every paint over every other. */
 export interface GlazeChart {
   paints: ChartPaint[];
@@ -777,6 +798,7 @@ export interface Work {
   touches: number;
   hand: number;
   handling: number;
+  local_first: boolean;
   darkest_step: number | null;
   prefer: string[];
   ban: string[];

@@ -9,6 +9,7 @@ from firstwash.web.routes.work import Based
 from firstwash.web.services import Services
 from firstwash.worksheet.brief import Kept, Name
 from firstwash.worksheet.editing import kept_more, recoloured, strengthened, swapped
+from firstwash.worksheet.first_choice import FirstChoices, first_choices
 from firstwash.worksheet.painting_view import PaintingView, painting_view, preferences
 from firstwash.worksheet.spot import (
     OtherMixture,
@@ -73,6 +74,16 @@ def router(services: Services, studio: Studio) -> APIRouter:
         desk = studio.desk(studio.look(painting).brief)
         photo = photo_lab(desk.reference, x, y)
         return answer_at(desk.plan, x, y, photo, desk.locks, units())
+
+    @api.get("/first-washes")
+    def first_washes(painting: str, x: float, y: float) -> FirstChoices:
+        """Which first washes could lie at a place of the sheet, ranked, with their stages."""
+        brief = studio.look(painting).brief
+        desk = studio.desk(brief)
+        assert brief.plan is not None
+        light = studio.split(brief.plan.scene)
+        fits = light.sure.shape == desk.reference.zone.shape
+        return first_choices(desk.plan, x, y, desk.reference, light if fits else None)
 
     @api.get("/others")
     def others(

@@ -1,0 +1,1 @@
+"""Advice from the prediction: which first wash, and why a glaze looks as it does."""
