@@ -35,10 +35,13 @@ __all__ = [
     "numbered",
     "squinted",
     "squinted_lab",
+    "squinted_lightness",
     "step_grey",
     "step_names",
     "step_shares",
     "whites",
+    "without_islets",
+    "without_specks",
 ]
 
 FEWEST_STEPS, MOST_STEPS = 2, 10
@@ -69,6 +72,18 @@ def squinted_lab(lab: FloatArray, strength: float) -> NDArray[np.float32]:
 def squinted(lab: FloatArray, strength: float) -> NDArray[np.uint8]:
     """The picture (rows, cols, 3) of `squinted_lab` for the screen."""
     return lab_to_srgb8(squinted_lab(lab, strength))
+
+
+def squinted_lightness(lightness: FloatArray, strength: float) -> NDArray[np.float32]:
+    """L* (rows, cols) as seen through half closed eyes, 0 (open) to 1 (nearly shut)."""
+    plane = np.asarray(lightness, dtype=np.float32)
+    radius = _radius(plane, strength)
+    if radius < 1:
+        return plane.copy()
+    codes = np.clip(np.rint(plane * 2.55), 0, 255).astype(np.uint8)
+    for _ in range(2):
+        codes = _median(codes, 2 * radius + 1)
+    return np.asarray(codes / 2.55, dtype=np.float32)
 
 
 def _radius(picture: FloatArray, strength: float) -> int:
@@ -134,18 +149,15 @@ def _steps_of(lightness: FloatArray, steps: int, squint: float) -> NDArray[np.in
     _check_steps(steps)
     plane = np.asarray(lightness, dtype=np.float32)
     radius = _radius(plane, squint)
-    if radius < 1:
-        return value_step(plane, steps)
-    codes = np.clip(np.rint(plane * 2.55), 0, 255).astype(np.uint8)
-    codes = _median(_median(codes, 2 * radius + 1), 2 * radius + 1)
-    return _without_islets(value_step(codes / 2.55, steps), np.pi * (2.0 * radius) ** 2)
+    found = value_step(squinted_lightness(plane, squint), steps)
+    return found if radius < 1 else without_islets(found, np.pi * (2.0 * radius) ** 2)
 
 
-def _without_islets(found: NDArray[np.int64], least_px: float) -> NDArray[np.int64]:
+def without_islets(found: NDArray[np.int64], least_px: float) -> NDArray[np.int64]:
     """Steps (rows, cols) in which pieces of fewer pixels take the step of what is nearest."""
     keep = np.zeros(found.shape, dtype=np.bool_)
     for step in np.unique(found):
-        keep |= _without_specks(found == step, least_px)
+        keep |= without_specks(found == step, least_px)
     if not keep.any():
         return found
     _, nearest = cv2.distanceTransformWithLabels(
@@ -314,8 +326,8 @@ def whites(lab: FloatArray, paper_lab: ArrayLike, ppmm: float, at_least_mm2: flo
     picture, paper = _from_codes(_median(_codes(lab), size)), as_float(paper_lab)
     least = at_least_mm2 * ppmm**2
     mask = _light_and_plain(picture, paper, least)
-    mask = _without_specks(mask, least)
-    mask = ~_without_specks(~mask, least)
+    mask = without_specks(mask, least)
+    mask = ~without_specks(~mask, least)
     places = cv2.connectedComponents(mask.astype(np.uint8), connectivity=8)[0] - 1
     share = float(mask.mean())
     return Whites(mask, share, places, _whites_told(share, places))
@@ -334,7 +346,7 @@ def _light_and_plain(picture: NDArray[np.float32], paper: FloatArray, least_px: 
     return np.asarray((lightness > lightest - WHITE_WITHIN) & plain)
 
 
-def _without_specks(mask: BoolArray, least_px: float) -> BoolArray:
+def without_specks(mask: BoolArray, least_px: float) -> BoolArray:
     """The mask without 8-connected pieces of fewer pixels."""
     flat = mask.astype(np.uint8)
     _, pieces, stats, _ = cv2.connectedComponentsWithStats(flat, connectivity=8)

@@ -13,6 +13,7 @@ from firstwash.handout.steps import edges_words
 from firstwash.handout.words import area_words, colour_words
 from firstwash.optics.difference import delta_e_2000
 from firstwash.optics.observer import lab_to_srgb8
+from firstwash.picture.places import place_words
 from firstwash.picture.values import value_step
 from firstwash.plan.neutral import hue_angle
 from firstwash.plan.reasons import warmth
@@ -253,21 +254,6 @@ def width_told(mm: float, units: Units = "cm") -> str:
         return f"{mm:.1f} mm"
     sixteenths = max(1, round(mm / MM_PER_INCH * 16))
     return "1/16 inch" if sixteenths == 1 else f"{_eighths(sixteenths / 16)} inch"
-
-
-def place_words(x: float, y: float) -> str:
-    """Where on the sheet, from x, y in 0-1 (left, top): "upper left", "in the middle"."""
-    row = ("upper", "", "lower")[_third(y)]
-    col = ("left", "", "right")[_third(x)]
-    if row and col:
-        return f"{row} {col}"
-    if row:
-        return {"upper": "at the top", "lower": "at the bottom"}[row]
-    return f"on the {col}" if col else "in the middle"
-
-
-def _third(share: float) -> int:
-    return int(np.clip(np.floor(3.0 * share), 0, 2))
 
 
 def cell_places(index: NDArray[np.int32], count: int) -> NDArray[np.float64]:
