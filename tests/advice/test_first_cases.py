@@ -12,7 +12,8 @@ import pytest
 
 from firstwash.advice.first_area import Neighbour
 from firstwash.advice.first_judged import Judged
-from firstwash.advice.first_washes import FirstWashAdvice, first_washes_for_colours
+from firstwash.advice.first_washes import EITHER, FirstWashAdvice, first_washes_for_colours
+from firstwash.advice.first_words import rule_words
 from firstwash.optics.difference import delta_e_2000
 from firstwash.paints.catalogue import load_set
 from firstwash.plan.neutral import hue_angle
@@ -207,3 +208,18 @@ def test_an_overcast_sky_is_one_pale_even_wash(asked: Asked, seed: int, paints: 
     assert grains < 2 or "grain-on-texture" in [c.rule.name for c in advice.best.broken]
     assert grains < 2 or paints != "starter-6"
     assert len(j.laid[0].amounts) == 1
+
+
+def test_where_a_habit_costs_something_the_answer_says_what_breaking_it_gains() -> None:
+    """A strong blue without a pale blue among six paints: the habit is the dearer way."""
+    labs = np.array([[56.0, 5.0, -33.0], [43.0, 5.0, -31.0], [20.0, 5.0, -21.0]])
+    advice = first_washes_for_colours(
+        labs, np.array([900.0, 960.0, 1140.0]), load_set("starter-12").paints
+    )
+    broken = {c.rule.name for c in advice.best.broken}
+    gained = {name: gain for name, gain in advice.best.gains.items() if gain.toll >= EITHER}
+    assert gained
+    assert set(gained) <= broken
+    told = " ".join(rule_words(advice.best))
+    assert "Breaks the habit" in told
+    assert "here is what that gains" in told

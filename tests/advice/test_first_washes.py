@@ -6,11 +6,14 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from firstwash.advice.first_area import Neighbour
+from firstwash.advice.first_hands import hand_slips, puddle_layers
 from firstwash.advice.first_judged import Judged
+from firstwash.advice.first_laying import handling_of
 from firstwash.advice.first_rules import RULES
 from firstwash.advice.first_statements import LEAST_BARE, statements
 from firstwash.advice.first_washes import (
     EITHER,
+    HARDLY,
     FirstWashAdvice,
     first_washes_for_colours,
 )
@@ -28,7 +31,7 @@ from firstwash.optics.stack import stages
 from firstwash.paints.catalogue import default_paper, load_set
 from firstwash.picture.values import value_step
 from firstwash.plan.reasons import THRESHOLDS, hue_relation, warmth
-from firstwash.plan.stacks import COAT_PRICE, FIRST_WASH_LIGHTNESS
+from firstwash.plan.stacks import COAT_PRICE, FIRST_WASH_LIGHTNESS, prune, solve_stack
 
 PAINTS = load_set("starter-6").paints
 # Two ways to the same colours, compiled and not, part by rounding alone.
@@ -97,11 +100,41 @@ def test_the_toll_is_the_root_of_its_parts_worked_out_again(some: list[FirstWash
         assert j.error == pytest.approx(share @ misses)
         assert j.toll.match == pytest.approx(share @ misses**2)
         assert j.toll.coats == pytest.approx(COAT_PRICE * len(one.amounts))
+        assert j.by_hand == pytest.approx(by_hand_again(advice, j), rel=1e-5)
         parts = j.toll.match + j.toll.paint + j.toll.coats + j.toll.steps + j.toll.seams
         assert j.toll.total == pytest.approx(np.sqrt(parts))
         pigments = {n for p in used(advice, j) for n in p.pigments or (p.key,)}
         # Each pigment beyond the first costs one; the other rules of handling only add to that.
         assert j.toll.paint >= max(len(pigments) - 1, 0) - 1e-9
+
+
+def by_hand_again(advice: FirstWashAdvice, j: Judged) -> float:
+    """Mean miss of the same painters, from the paints' own curves."""
+    one, palette = j.laid[0], advice.area.palette
+    slips = hand_slips(palette, advice.area.sigma)
+    mixed_in = puddle_layers(one)
+    off = []
+    for m in range(slips.count):
+        amounts = []
+        for row, mixed, layer in zip(one.amounts, mixed_in, one.layers, strict=True):
+            wrong = row * np.exp(slips.parts[m, mixed])
+            load = np.array([1.0 / p.full_coat for p in palette.paints])
+            amounts.append(wrong * (row @ load) / (wrong @ load) * np.exp(slips.loads[m, layer]))
+        laid = np.array(amounts).reshape(-1, len(palette.paints))
+        ends = predicted(advice, laid)[one.coats_of]
+        if one.strengths is not None:
+            ends = np.array([predicted(advice, s * laid)[1] for s in one.strengths])
+        off.append(delta_e_2000(ends, advice.area.aims))
+    return float(np.mean(off, axis=0) @ advice.area.share)
+
+
+def test_coats_of_the_same_paints_share_one_puddles_error(some: list[FirstWashAdvice]) -> None:
+    for _, j in every(some):
+        one = j.laid[0]
+        mixed = puddle_layers(one)
+        for i, row in enumerate(one.amounts > 0):
+            first = next(n for n, other in enumerate(one.amounts > 0) if (other == row).all())
+            assert mixed[i] == one.layers[first]
 
 
 def used(advice: FirstWashAdvice, j: Judged) -> list:  # type: ignore[type-arg]
@@ -124,7 +157,7 @@ def test_the_order_is_by_toll_but_for_equals(some: list[FirstWashAdvice]) -> Non
         assert tolls[equal:] == sorted(tolls[equal:])
         best = min(advice.washes, key=lambda w: w.behind).judged.toll
         for w in advice.washes:
-            near = w.behind <= EITHER and w.judged.toll.seen - best.seen <= EITHER
+            near = w.behind <= HARDLY and w.judged.toll.seen - best.seen <= EITHER
             assert w.either == near
 
 
@@ -142,6 +175,22 @@ def test_bare_paper_is_always_there_once(some: list[FirstWashAdvice]) -> None:
 def test_a_hand_that_never_errs_ends_as_planned() -> None:
     for wash in advised(2, sigma=0.0).washes:
         assert wash.judged.by_hand == pytest.approx(wash.judged.error)
+
+
+def test_the_best_ends_as_near_as_the_planners_own_free_solver() -> None:
+    for seed in range(20):
+        advice = advised(seed)
+        palette, patch = advice.area.palette, advice.area.patches[0]
+        free = solve_stack(
+            palette.bench, 0, patch.cells, patch.aims, patch.share, palette.layers,
+            handling=handling_of(palette, patch),
+        )  # fmt: skip
+        free = prune(palette.bench, free, palette.most)
+        ends = palette.bench.labs(free.amounts)[free.coats_of]
+        rms = float(np.sqrt(patch.share @ delta_e_2000(ends, patch.aims) ** 2))
+        nearest = min(np.sqrt(w.judged.toll.match) for w in advice.washes)
+        # 0.3 is what no painter would notice; over 150 areas the largest gap was 0.27.
+        assert nearest <= rms + EITHER
 
 
 # --- light to dark ---------------------------------------------------------------
@@ -305,15 +354,18 @@ def test_what_breaking_a_rule_gains_is_against_the_best_that_keeps_it(
         for wash in advice.washes:
             for check in wash.broken:
                 keeping = [
-                    w.judged.toll.total
+                    w.judged.toll
                     for w in advice.washes
                     if check.rule.name in [c.rule.name for c in w.kept]
                 ]
                 gain = wash.gains.get(check.rule.name)
                 if not keeping:
                     assert gain is None
-                else:
-                    assert gain == pytest.approx(min(keeping) - wash.judged.toll.total)
+                    continue
+                best = min(keeping, key=lambda toll: toll.total)
+                assert gain is not None
+                assert gain.toll == pytest.approx(best.total - wash.judged.toll.total)
+                assert gain.seen == pytest.approx(best.seen - wash.judged.toll.seen)
 
 
 def test_a_wash_that_runs_on_keeps_the_habit_and_saves_the_seam(
@@ -328,11 +380,13 @@ def test_a_wash_that_runs_on_keeps_the_habit_and_saves_the_seam(
 
 
 def test_wet_lights_bare_whites_and_grain_are_judged_from_the_prediction() -> None:
-    # A white that gets painted over breaks the habit; one that stays paper keeps it.
+    # A white that ends as a tint breaks the habit; one that nobody could tell from paper keeps it.
     labs = np.array([[98.0, 0, 0], [80, 0, 20], [50, 0, 30]])
-    for w in first_washes_for_colours(labs, np.full(3, 300.0), PAINTS).washes:
+    advice = first_washes_for_colours(labs, np.full(3, 300.0), PAINTS)
+    for w in advice.washes:
         check = next(c for c in w.checks if c.rule.name == "whites-bare")
-        assert check.follows == (w.judged.laid[0].coats_of[0] == 0)
+        off = delta_e_2000(w.judged.laid[0].finals[0], advice.area.palette.paper)
+        assert check.follows == (off < 2.5)
     granulating = [p for p in PAINTS if p.key in ("PB29", "PBr7-burnt")]
     for rough, keeps in ((0.0, False), (1.0, True)):
         sky = np.array([[86.0, 0, -8], [70, 0, -16]])

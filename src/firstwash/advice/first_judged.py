@@ -12,7 +12,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from firstwash.advice.first_area import Area, Neighbour, one_coat
-from firstwash.advice.first_laying import Laid, Palette, Patch, by_hand, lay, lay_graded
+from firstwash.advice.first_hands import miss_by_hand
+from firstwash.advice.first_laying import Laid, Palette, Patch, lay, lay_graded
 from firstwash.advice.first_tints import LEAST_SHARE, SAME, Origin, Tint, gradable, palest_of
 from firstwash.arrays import FloatArray, triple
 from firstwash.optics.difference import delta_e_2000
@@ -54,7 +55,7 @@ class Toll:
 
     @property
     def seen(self) -> float:
-        """Root mean square CIEDE2000 at the end, steps included."""
+        """Root mean square CIEDE2000 at the end as planned, steps included."""
         return float(np.sqrt(self.match + self.steps))
 
     @property
@@ -171,8 +172,8 @@ def laid_with(area: Area, tint: Tint, bare: Sequence[Laid]) -> tuple[Tint, tuple
     """The mixture of a tint that costs the largest patch least, and all patches over it."""
     if tint.amounts is None:
         return tint, tuple(bare)
-    first, *rest = area.patches
     # Patches come the largest first.
+    first, *rest = area.patches
     trials = [replace(t, origins=tint.origins, others=()) for t in (tint, *tint.others)]
     found = [(_over(area.palette, first, trial), trial) for trial in trials]
     laid, best = min(found, key=lambda each: each[0].cost)
@@ -197,7 +198,7 @@ def judge(area: Area, asked: Tint, bare: Sequence[Laid]) -> Judged:
         laid=laid,
         toll=_toll(area, tint, laid),
         error=mean_miss(laid),
-        by_hand=by_hand(palette, laid, area.sigma),
+        by_hand=miss_by_hand(palette, laid, area.sigma),
         room=_room(area, tint, laid),
         blocked=() if tint.strengths is not None else tuple(_blocked(area, tint, laid)),
         kept_bare=sum(float(one.patch.share[one.coats_of == 0].sum()) for one in laid),

@@ -5,7 +5,7 @@ each darker level shows the lighter levels' coats and more. The lights may be le
 paper comes nearer to them than the wash does.
 """
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from functools import cached_property
 
@@ -17,9 +17,10 @@ from firstwash.optics.difference import delta_e_2000
 from firstwash.paints.catalogue import Paint
 from firstwash.plan.bench import Bench
 from firstwash.plan.handling import PaintPrices, StackPrices, glows, price_paints
-from firstwash.plan.hands import Painters
+from firstwash.plan.reasons import THRESHOLDS
 from firstwash.plan.stacks import (
     COAT_PRICE,
+    FIRST_WASH_LIGHTNESS,
     STARTS,
     aim_rows,
     coat_choices,
@@ -27,11 +28,20 @@ from firstwash.plan.stacks import (
     weakest,
 )
 
-__all__ = ["BARELY", "Laid", "Palette", "Patch", "by_hand", "lay", "lay_graded", "laying_prices"]
+__all__ = [
+    "BARELY",
+    "Laid",
+    "Palette",
+    "Patch",
+    "gathered",
+    "handling_of",
+    "lay",
+    "lay_graded",
+    "laying_prices",
+]
 
 BARELY = 2.5  # CIEDE2000 from the bare paper up to which a light is paper
 SMOOTH = 0.3  # roughness up to which a wash may be graded
-PAINTERS = 16  # hands that try each first wash
 MOST_WAYS = 6  # ways to give the levels their coats that are tried
 
 
@@ -134,15 +144,46 @@ class Laid:
         return self.labs[np.minimum(dry[:, None], self.coats_of[None])]
 
 
-def laying_prices(
-    palette: Palette, patch: Patch, coats_of: IntArray, rows: FloatArray
-) -> NDArray[np.float64]:
-    """Prices (coats, colours) of the patch's coats; rows: its aims as `stacks.aim_rows` has them.
+def gathered(patch: Patch, palette: Palette) -> Patch:
+    """No more levels than can be painted one over the other; the likest neighbours are joined.
+
+    As the planner does: one level fewer where a pale wash has to come under the lightest. Lights
+    near enough to paper to be left bare count for none and are not joined. A joined level goes
+    by the name of its largest part.
+    """
+    white = delta_e_2000(patch.aims, palette.paper) < THRESHOLDS.tint
+    tinted = patch.aims[~white]
+    pale = not len(tinted) or float(tinted[0, 0]) >= FIRST_WASH_LIGHTNESS
+    groups = [[i] for i in range(len(patch.aims)) if not white[i]]
+    while len(groups) > max(palette.layers - (not pale), 1):
+        means = np.array([patch.share[g] @ patch.aims[g] / patch.share[g].sum() for g in groups])
+        size = np.array([patch.share[g].sum() for g in groups])
+        gap = delta_e_2000(means[1:], means[:-1])
+        i = int(np.argmin(gap**2 * size[1:] * size[:-1] / (size[1:] + size[:-1])))
+        groups[i : i + 2] = [groups[i] + groups[i + 1]]
+    groups = sorted([*([i] for i in np.flatnonzero(white).tolist()), *groups])
+    return replace(
+        patch,
+        cells=np.array([patch.cells[g[int(np.argmax(patch.share[g]))]] for g in groups]),
+        aims=np.array([patch.share[g] @ patch.aims[g] / patch.share[g].sum() for g in groups]),
+        share=np.array([patch.share[g].sum() for g in groups]),
+    )
+
+
+def handling_of(palette: Palette, patch: Patch) -> StackPrices:
+    """The rules of handling for a patch.
 
     Where nobody looked how rough it is, grain costs half of what it would on a smooth place.
     """
     smooth = 0.5 if patch.rough is None else 1.0 - patch.rough
-    asked = StackPrices(palette.prices, patch.weight, smooth, glows(patch.aims))
+    return StackPrices(palette.prices, patch.weight, smooth, glows(patch.aims))
+
+
+def laying_prices(
+    palette: Palette, patch: Patch, coats_of: IntArray, rows: FloatArray
+) -> NDArray[np.float64]:
+    """Prices (coats, colours) of the patch's coats; rows: its aims, of `stacks.aim_rows`."""
+    asked = handling_of(palette, patch)
     return prices_for(palette.bench, asked, int(coats_of.max(initial=0)), coats_of, rows)
 
 
@@ -200,15 +241,33 @@ def _fitted(
     if wash is not None:
         free[:1] = False
     best, cost = np.zeros((top, bench.colours)), np.inf
-    for start in STARTS if top else ():
-        first = np.full((top, bench.colours), start)
-        if wash is not None:
-            first[0] = wash
+    for first in _starts(bench, rows, prices, free, wash) if top else ():
         found, reached = bench.fit(first, rows, 0.0, free, 25, prices)
         if reached < cost - 1e-6:
             best, cost = found, reached
     best = _thinned(palette, best, rows, prices, free)
     return _told(palette, patch, wash is not None, coats_of, _within(bench, best), prices)
+
+
+def _starts(
+    bench: Bench, rows: FloatArray, prices: FloatArray, free: NDArray[np.bool_],
+    wash: FloatArray | None,
+) -> Iterator[NDArray[np.float64]]:  # fmt: skip
+    """Amounts to search from: pale all over, and grown coat by coat over what lies there."""
+    for start in STARTS:
+        even = np.where(free, start, 0.0)
+        if wash is not None:
+            even[0] = wash
+        yield even
+    grown = even
+    for i in np.flatnonzero(free.any(axis=1)).tolist():
+        reached = rows[rows[:, 0] <= i + 1]
+        if not len(reached) or reached[-1, 0] < i + 1:
+            continue
+        only = np.zeros((i + 1, bench.colours), dtype=np.bool_)
+        only[i] = True
+        grown[: i + 1], _ = bench.fit(grown[: i + 1], reached, 0.0, only, 15, prices[: i + 1])
+    yield grown
 
 
 def _thinned(
@@ -262,31 +321,3 @@ def lay_graded(palette: Palette, patch: Patch, wash: FloatArray, strengths: Floa
     finals = np.array([bench.labs(s * wash[None])[1] for s in strengths])
     match = float(patch.weight @ delta_e_2000(finals, patch.aims) ** 2)
     return replace(evenly, finals=finals, match=match, strengths=np.asarray(strengths))
-
-
-def by_hand(palette: Palette, laid: Sequence[Laid], sigma: float) -> float:
-    """Mean CIEDE2000 to expect over all patches from hands that err by sigma.
-
-    Every painter's parts and loads are off as in `plan.hands`; the same painters try every wash.
-    """
-    most = max((len(one.amounts) for one in laid), default=0)
-    slips = Painters(sigma, PAINTERS).slips(most, palette.bench.colours, most)
-    total = 0.0
-    for one in laid:
-        n = len(one.amounts)
-        for parts, loads in zip(slips.parts, slips.loads, strict=True):
-            total += _missed(palette.bench, one, parts[:n], loads[:n])
-    return total / PAINTERS
-
-
-def _missed(bench: Bench, laid: Laid, parts: FloatArray, loads: FloatArray) -> float:
-    """One painter's mean CIEDE2000 in one patch, times its share of the area."""
-    mixed = laid.amounts * np.exp(parts)
-    asked, had = laid.amounts @ bench.loads, mixed @ bench.loads
-    strength = np.exp(loads) * asked / np.maximum(had, 1e-12)
-    done = np.ascontiguousarray(mixed * strength[:, None])
-    if laid.strengths is None:
-        ends = bench.labs(done)[laid.coats_of]
-    else:
-        ends = np.array([bench.labs(s * done)[1] for s in laid.strengths])
-    return float(laid.patch.share @ delta_e_2000(ends, laid.patch.aims))

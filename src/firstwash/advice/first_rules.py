@@ -76,12 +76,14 @@ def _palest(area: Area, wash: Judged) -> Answer:
 
 
 def _whites(area: Area, wash: Judged) -> Answer:
-    white = delta_e_2000(area.aims, area.palette.paper) < BARELY
+    """Kept where every white ends so near the paper that nobody could tell it from it."""
+    paper = area.palette.paper
+    white = delta_e_2000(area.aims, paper) < BARELY
     if not white.any():
         return None
-    coats = np.concatenate([one.coats_of for one in wash.laid])
-    painted = float(area.share[white & (coats > 0)].sum())
-    return painted == 0.0, painted, "share of the area that is white and painted over"
+    ends = np.concatenate([one.finals for one in wash.laid])
+    lost = float(area.share[white & (delta_e_2000(ends, paper) >= BARELY)].sum())
+    return lost == 0.0, lost, "share of the area that was white and is not any more"
 
 
 def _room(area: Area, wash: Judged) -> Answer:
@@ -90,7 +92,7 @@ def _room(area: Area, wash: Judged) -> Answer:
 
 
 def _lean(lab: FloatArray | Lab) -> float:
-    """How warm (to 1) or cool (to -1) a colour is for its chroma; what is nearly grey is neither."""
+    """How warm (to 1) or cool (to -1) a colour is for its chroma; near grey it is neither."""
     return warmth(lab) / max(float(np.hypot(lab[1], lab[2])), 2.0 * THRESHOLDS.grey)
 
 

@@ -2,18 +2,29 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from itertools import combinations
 from typing import Literal
 
 import numpy as np
 from numpy.typing import NDArray
 
-from firstwash.advice.first_laying import BARELY, Palette, Patch, laying_prices
+from firstwash.advice.first_laying import BARELY, Palette, Patch, handling_of, laying_prices
 from firstwash.arrays import FloatArray
 from firstwash.optics.difference import delta_e_2000
 from firstwash.plan.bench import Bench
 from firstwash.plan.graded import fit_graded_wash
+from firstwash.plan.puddles import IDLE
 from firstwash.plan.reasons import THRESHOLDS
-from firstwash.plan.stacks import FIRST_WASH_LIGHTNESS, STARTS, aim_rows, lead_in, weakest
+from firstwash.plan.remix import fit_mixtures, slot_over
+from firstwash.plan.stacks import (
+    FIRST_WASH_LIGHTNESS,
+    STARTS,
+    aim_rows,
+    lead_in,
+    prune,
+    solve_stack,
+)
+from firstwash.plan.whatif import scenario
 
 __all__ = [
     "ORIGINS",
@@ -30,11 +41,11 @@ __all__ = [
 
 Origin = Literal[
     "plan", "palest tint", "next tint", "graded", "local colour", "tint of the light",
-    "neighbour", "complement", "bare paper",
+    "neighbour", "complement", "reckoned", "bare paper",
 ]  # fmt: skip
 ORIGINS: tuple[Origin, ...] = (
     "plan", "palest tint", "next tint", "graded", "local colour", "tint of the light",
-    "neighbour", "complement", "bare paper",
+    "neighbour", "complement", "reckoned", "bare paper",
 )  # fmt: skip
 
 # Own judgement; no source. SAME: CIEDE2000 between two tints that nobody would mix twice.
@@ -44,6 +55,9 @@ LIGHT_CHROMA = (2.0, 10.0)  # C* below which a light is white, and above which i
 COMPLEMENT_AT = 85.0  # L* of a complement laid first
 COMPLEMENT_CHROMA = (0.3, 6.0, 14.0)  # share of the chroma of what comes later, within these C*
 DARK_SHARE = 0.34  # of the area: its darks
+ALL_GROUPS = 8  # paints up to which all groups of them are tried
+FAINT = 0.02  # visible depth that a puddle starts from at least
+FOLLOWS = 1.5  # root mean square CIEDE2000 up to which a graded wash follows the picture
 GRAINS = 2  # granulation grade (0-4) from which a paint is left out of an even wash
 NEAR = 1.0  # CIEDE2000 that a mixture of fewer paints may lie further from a tint
 LEAST_SHARE = 0.01  # of the area that a colour covers to be its palest tint
@@ -109,18 +123,24 @@ def tints(
         ("tint of the light", _light(palette, patches, lamp)),
         ("complement", _complement(patches)),
     ]
-    found = [tint_of(palette, patches, origin, lab) for origin, lab in wanted if lab is not None]
-    graded = _graded(palette, patches)
-    return [t for t in [*found, *graded] if t.amounts is not None and t.amounts.any()]
+    asked = [tint_of(palette, patches, origin, lab) for origin, lab in wanted if lab is not None]
+    found = [tint for tint in asked if tint is not None]
+    more = [*_graded(palette, patches), *_reckoned(palette, patches)]
+    return [t for t in [*found, *more] if delta_e_2000(t.lab, palette.paper) >= IDLE]
 
 
-def tint_of(palette: Palette, patches: Sequence[Patch], origin: Origin, lab: FloatArray) -> Tint:
-    """A tint (3,) mixed from the palette, with fewer paints too where they come as near."""
-    best, *fewer = (
+def tint_of(
+    palette: Palette, patches: Sequence[Patch], origin: Origin, lab: FloatArray
+) -> Tint | None:
+    """A tint (3,) mixed from the palette, with fewer paints too where they come as near.
+
+    None where bare paper is nearer than any paint: a cold tint from warm paints alone.
+    """
+    found = [
         Tint((origin,), amounts, palette.bench.labs(amounts[None])[1])
         for amounts in mixed(palette, patches, lab)
-    )
-    return replace(best, others=tuple(fewer))
+    ]
+    return replace(found[0], others=tuple(found[1:])) if found else None
 
 
 def _next(palette: Palette, patches: Sequence[Patch]) -> NDArray[np.float64] | None:
@@ -131,6 +151,18 @@ def _next(palette: Palette, patches: Sequence[Patch]) -> NDArray[np.float64] | N
     return aims[np.argmax(tinted)] if tinted.any() else None
 
 
+def _reckoned(palette: Palette, patches: Sequence[Patch]) -> list[Tint]:
+    """What the planner's solver lays first in the largest patch if nobody tells it a tint."""
+    one = max(patches, key=lambda p: float(p.share.sum()))
+    n = np.arange(len(one.aims))
+    handling = handling_of(palette, one)
+    free = solve_stack(palette.bench, 0, n, one.aims, one.share, palette.layers, handling=handling)
+    amounts = prune(palette.bench, free, palette.most).amounts[:1]
+    if not len(amounts):
+        return []
+    return [Tint(("reckoned",), amounts[0], palette.bench.labs(amounts)[1])]
+
+
 def gradable(patches: Sequence[Patch]) -> bool:
     """Whether the area is one pale, smooth shape that a single graded wash might do for."""
     one = patches[0]
@@ -139,23 +171,48 @@ def gradable(patches: Sequence[Patch]) -> bool:
 
 
 def _graded(palette: Palette, patches: Sequence[Patch]) -> list[Tint]:
-    """One wash that runs from light to dark while it is wet; also without paints that granulate."""
+    """One wash that runs from light to dark while it is wet, of few paints or more.
+
+    Paints that granulate are left out where the others come about as near: all is smooth here.
+    """
     if not gradable(patches):
         return []
-    one = patches[0]
-    place = np.cumsum(one.weight) - 0.5 * one.weight
     every = range(len(palette.paints))
     even = [i for i in every if (palette.paints[i].handling.granulation or 0) < GRAINS]
-    out = []
-    for chosen in (list(every), even) if 0 < len(even) < len(every) else (list(every),):
-        wash = fit_graded_wash(palette.bench.only(chosen), one.aims, place, palette.most)
-        strengths = _strengths(palette.bench.only(chosen), wash.recipe, wash.strengths, one.aims)
-        middle = max(float(one.weight @ strengths), 1e-12)
-        amounts = np.zeros(palette.bench.colours)
-        amounts[chosen] = wash.recipe * middle
-        lab = palette.bench.labs(amounts[None])[1]
-        out.append(Tint(("graded",), amounts, lab, strengths=strengths / middle))
-    return [replace(out[0], others=tuple(out[1:]))]
+    found = _graded_of_box(palette, patches[0], even) if 0 < len(even) < len(every) else []
+    if not found or found[0][0] > FOLLOWS:
+        every_one = _graded_of_box(palette, patches[0], every)
+        if not found or every_one[0][0] < found[0][0] - NEAR:
+            found = every_one
+    best, *others = (tint for _, tint in found)
+    return [replace(best, others=tuple(others))]
+
+
+def _graded_of_box(palette: Palette, patch: Patch, box: Sequence[int]) -> list[tuple[float, Tint]]:
+    """Graded washes of a box's paints, few or more, and what each misses by; the nearest first."""
+    found = [_graded_of(palette, patch, list(box), n) for n in range(1, palette.most + 1)]
+    return sorted(((_graded_off(palette, patch, t), t) for t in found), key=lambda each: each[0])
+
+
+def _graded_off(palette: Palette, patch: Patch, tint: Tint) -> float:
+    """Root mean square CIEDE2000 that a graded wash misses by."""
+    assert tint.amounts is not None
+    assert tint.strengths is not None
+    ends = np.array([palette.bench.labs(s * tint.amounts[None])[1] for s in tint.strengths])
+    return float(np.sqrt(patch.weight @ delta_e_2000(ends, patch.aims) ** 2))
+
+
+def _graded_of(palette: Palette, patch: Patch, box: Sequence[int], most: int) -> Tint:
+    """A graded wash of at most so many paints of a box."""
+    bench = palette.bench.only(box)
+    place = np.cumsum(patch.weight) - 0.5 * patch.weight
+    wash = fit_graded_wash(bench, patch.aims, place, most)
+    strengths = _strengths(bench, wash.recipe, wash.strengths, patch.aims)
+    middle = max(float(patch.weight @ strengths), 1e-12)
+    amounts = np.zeros(palette.bench.colours)
+    amounts[list(box)] = wash.recipe * middle
+    lab = palette.bench.labs(amounts[None])[1]
+    return Tint(("graded",), amounts, lab, strengths=strengths / middle)
 
 
 def _strengths(
@@ -221,35 +278,49 @@ def mixed(palette: Palette, patches: Sequence[Patch], lab: FloatArray) -> list[N
     """Amounts (colours,) of puddles that dry to a tint (3,): the nearest, then with fewer paints.
 
     Fewer only where they come within `NEAR` as near. Paints that handle badly under what follows
-    give way to equals, as in the planner; the largest patch counts.
+    give way to equals, as in the planner; the largest patch counts. [] where no paint helps.
     """
+    prices = _first_prices(palette, max(patches, key=lambda p: float(p.share.sum())), lab)[0]
+    found = []
+    for many in range(min(palette.most, palette.bench.colours), 0, -1):
+        found += _best_of(palette, lab, prices, many)
+    nearest = min((off for off, _ in found), default=0.0)
+    near = [(off, amounts) for off, amounts in found if off <= nearest + NEAR]
+    return [amounts for _, amounts in near]
+
+
+def _best_of(
+    palette: Palette, lab: FloatArray, prices: FloatArray, many: int
+) -> list[tuple[float, NDArray[np.float64]]]:
+    """The best puddle of just so many paints, and CIEDE2000 from the tint; [] if none may be."""
     bench = palette.bench
+    groups = np.array(list(combinations(_likely(bench, lab), many)), dtype=np.int64)
+    blank = scenario(bench.puddles(np.zeros((0, bench.colours))), [[]])
+    slot = slot_over(blank, np.array([[0.0, 1.0, *lab, 1.0]]))
+    depth = float(bench.depth_of(np.asarray(lab)[None])[0])
+    strong = bench.visible_depth() * bench.loads
+    start = np.minimum(max(depth, FAINT) / strong, 0.9 / bench.loads)[groups] / many
+    found, costs = fit_mixtures(slot, bench, groups, start)
+    loads = found * bench.loads[groups]
+    held = (loads <= bench.shares[groups] * loads.sum(axis=1)[:, None] * (1.0 + 1e-9)).all(axis=1)
+    whole = held & (loads > 0.0).all(axis=1)
+    if not whole.any():
+        return []
+    asked = np.where(whole, costs + (prices[groups] * loads).sum(axis=1), np.inf)
+    best = int(np.argmin(asked))
+    amounts = np.zeros(bench.colours)
+    amounts[groups[best]] = found[best]
+    return [(float(delta_e_2000(bench.labs(amounts[None])[1], lab)), amounts)]
+
+
+def _likely(bench: Bench, lab: FloatArray) -> list[int]:
+    """Paints worth trying in groups: all of a small palette, else those of the free mixture."""
+    if bench.colours <= ALL_GROUPS:
+        return list(range(bench.colours))
     aims = np.array([[1.0, *lab, 1.0]])
-    prices = _first_prices(palette, max(patches, key=lambda p: float(p.share.sum())), lab)
-    found: list[tuple[float, NDArray[np.float64]]] = []
-    for many in range(min(palette.most, bench.colours), 0, -1):
-        amounts = _one_puddle(bench, aims, prices, many)
-        off = float(delta_e_2000(bench.labs(amounts[None])[1], lab))
-        if not found or off <= found[0][0] + NEAR:
-            found.append((off, amounts))
-    return [amounts for _, amounts in found]
-
-
-def _one_puddle(
-    bench: Bench, aims: FloatArray, prices: FloatArray, most: int
-) -> NDArray[np.float64]:
-    best, cost = np.zeros((1, bench.colours)), np.inf
-    for start in STARTS:
-        first = np.full((1, bench.colours), start)
-        found, reached = bench.fit(first, aims, FIRST_WASH_LIGHTNESS, prices=prices)
-        while ((found > 0).sum(axis=1) > most).any():
-            keep = weakest(bench, found, most)
-            found, reached = bench.fit(
-                np.where(keep, found, 0.0), aims, FIRST_WASH_LIGHTNESS, keep, 20, prices
-            )
-        if reached < cost - 1e-6:
-            best, cost = found, reached
-    return np.asarray(best[0])
+    free = bench.fit(np.full((1, bench.colours), STARTS[0]), aims)[0][0]
+    worth = free * bench.loads * bench.visible_depth()
+    return sorted(np.argsort(-worth, kind="stable")[:ALL_GROUPS].tolist())
 
 
 def _first_prices(palette: Palette, patch: Patch, lab: FloatArray) -> NDArray[np.float64]:

@@ -8,10 +8,13 @@ prediction. They are ranked by a toll, in CIEDE2000:
 match: mean squared CIEDE2000 against the aims by area; paint: prices of handling
 (`plan.handling`); coats: 0.15 for each coat down the stack, as in the planner; steps: what even
 coats lose of an even gradation; seams: 3 mm² for every mm of border that is not hard to a
-neighbour it does not run on into, over the area, as in the lay-in. Washes are practically equal
-where toll, and root of match and steps, lie within `EITHER` of those of the least toll: among
-them the simpler comes first (fewer coats, fewer rules broken, fewer paints, mixed anyway), and
-bare paper last where it only puts off a pale wash to the second layer.
+neighbour it does not run on into, over the area, as in the lay-in.
+
+Washes are practically equal to the one of the least toll where the end is not noticeably further
+off (root of match and steps within `EITHER`) and the toll hardly more (within `HARDLY`). Among
+equals the simpler comes first: fewer coats, fewer rules broken, fewer paints, mixed anyway,
+steadier by hand; and bare paper last where it only puts off a pale wash to the second layer. What
+hands that err make of it ranks no further: it hangs on puddles that nobody has settled yet.
 """
 
 from collections.abc import Sequence
@@ -22,7 +25,7 @@ from numpy.typing import NDArray
 
 from firstwash.advice.first_area import Area, Neighbour
 from firstwash.advice.first_judged import Judged, judge
-from firstwash.advice.first_laying import Laid, Palette, Patch, lay
+from firstwash.advice.first_laying import Laid, Palette, Patch, gathered, lay
 from firstwash.advice.first_rules import Check, checks
 from firstwash.advice.first_tints import SAME, Tint, bare, merged, tint_of, tints
 from firstwash.arrays import FloatArray
@@ -41,14 +44,27 @@ __all__ = [
     "EITHER",
     "FirstWash",
     "FirstWashAdvice",
+    "Gain",
     "first_washes_for_colours",
     "ranked",
 ]
 
 EITHER = THRESHOLDS.rise  # CIEDE2000 between two tolls that no painter would notice
+HARDLY = 2.0 * EITHER  # CIEDE2000 of toll: a pigment or two more down the stack
 ENOUGH_PAINTS = 8  # a longer list is first cut to the six that suit the colours
 CHOSEN = 6
 WHITE = 2.0  # L* below the paper's down to which what has no hue is white
+
+
+@dataclass(frozen=True)
+class Gain:
+    """What breaking a rule gains over the cheapest wash that keeps it; < 0 where it loses.
+
+    toll: CIEDE2000 of toll; seen: root mean square CIEDE2000 nearer at the end, steps included.
+    """
+
+    toll: float
+    seen: float
 
 
 @dataclass(frozen=True, eq=False)
@@ -56,16 +72,15 @@ class FirstWash:
     """A candidate in its place.
 
     judged: what it leads to. checks: the rules of thumb it keeps and breaks. behind: its toll
-    less the least toll. either: whether it is practically equal to the best. gains: by how
-    much its toll is less than that of the best candidate that keeps the rule, for every rule
-    it breaks, by name; no entry where none keeps it.
+    less the least toll. either: whether it is practically equal to the best. gains: for every
+    rule it breaks, by name, what that gains; no entry where none of the others keeps it.
     """
 
     judged: Judged
     checks: tuple[Check, ...]
     behind: float
     either: bool
-    gains: dict[str, float]
+    gains: dict[str, Gain]
 
     @property
     def kept(self) -> tuple[Check, ...]:
@@ -146,7 +161,7 @@ def _with_firsts(area: Area, tint: Tint, without: Sequence[Laid]) -> Tint:
 def _alike(one: Judged, best: Judged) -> bool:
     """Whether neither the toll nor what is seen at the end is noticeably more than the best's."""
     mine, least = one.toll, best.toll
-    return mine.total - least.total <= EITHER and mine.seen - least.seen <= EITHER
+    return mine.total - least.total <= HARDLY and mine.seen - least.seen <= EITHER
 
 
 def _place(wash: FirstWash) -> tuple[float, ...]:
@@ -162,22 +177,24 @@ def _place(wash: FirstWash) -> tuple[float, ...]:
         len(wash.broken),
         len(j.parts),
         j.tint.puddle is None,
-        wash.behind,
+        j.by_hand,
     )
 
 
 def _gains(
     own: int, judged: Sequence[Judged], told: Sequence[tuple[Check, ...]]
-) -> dict[str, float]:
+) -> dict[str, Gain]:
     out = {}
+    mine = judged[own].toll
     for check in told[own]:
         keeping = [
-            j.toll.total
+            j.toll
             for j, others in zip(judged, told, strict=True)
             if any(c.rule is check.rule and c.follows for c in others)
         ]
         if not check.follows and keeping:
-            out[check.rule.name] = min(keeping) - judged[own].toll.total
+            other = min(keeping, key=lambda toll: toll.total)
+            out[check.rule.name] = Gain(other.total - mine.total, other.seen - mine.seen)
     return out
 
 
@@ -202,7 +219,8 @@ def first_washes_for_colours(
     targets_lab (n, 3): CIELAB of the photo, in any order; areas (n,): mm² of each, > 0. paints:
     to mix from; of more than eight the six that suit these colours. layers: 2-8. most: paints
     in a puddle. tone: what darks and lights become with these paints; fitted to these colours
-    alone if left out. beside: first washes around it. local: CIELAB (3,) of the object's own
+    alone if left out; more levels than there are layers for are joined first, like to like.
+    beside: first washes around it. local: CIELAB (3,) of the object's own
     colour, lamp: of white paper in the picture's light, where the light split tells them.
     rough: 0-1, None where nobody looked. Raises RequestError for colours that make no area,
     PaintError for no paint.
@@ -219,7 +237,7 @@ def first_washes_for_colours(
     order = np.argsort(-labs[:, 0], kind="stable")
     share = sizes[order] / sizes.sum()
     aims = _on_paper(mapped(labs[order]), palette.paper)
-    patch = Patch(np.arange(len(labs))[order], aims, share, rough)
+    patch = gathered(Patch(order, aims, share, rough), palette)
     area = Area(palette, (patch,), float(sizes.sum()), sigma, tuple(beside))
     found = [*_beside(area), *tints(palette, area.patches, local, lamp)]
     return FirstWashAdvice(area, ranked(area, merged(found)))
@@ -250,7 +268,8 @@ def _beside(area: Area) -> list[Tint]:
     out = []
     for n in sorted(area.neighbours, key=lambda n: -n.open_mm):
         if n.amounts is None:
-            out.append(tint_of(area.palette, area.patches, "neighbour", n.lab))
+            tint = tint_of(area.palette, area.patches, "neighbour", n.lab)
+            out += [] if tint is None else [tint]
         else:
             out.append(Tint(("neighbour",), n.amounts, n.lab, n.puddle, n.strength))
     return out

@@ -8,7 +8,7 @@ from collections.abc import Sequence
 from firstwash.advice.first_judged import Blocked, Strip
 from firstwash.advice.first_statements import Kind, Statement, statements
 from firstwash.advice.first_tints import Origin
-from firstwash.advice.first_washes import EITHER, FirstWash, FirstWashAdvice
+from firstwash.advice.first_washes import EITHER, FirstWash, FirstWashAdvice, Gain
 from firstwash.handout.reasons import EFFECTS, UNDER, mixture_words, size_words
 from firstwash.handout.words import colour_words
 from firstwash.optics.observer import lab_to_srgb8
@@ -32,8 +32,10 @@ FROM: dict[Origin, str] = {
     "tint of the light": "the tint of the light",
     "neighbour": "the neighbour’s wash run on into it",
     "complement": "the opposite of what comes later",
+    "reckoned": "what reckoning alone would lay",
     "bare paper": "no first wash",
 }
+MUCH = {"a slight": "slightly", "a clear": "clearly", "a large": "much"}
 FEW = ("no", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine")
 FAINT = 92.0  # L* of a wash from which it is hardly seen to be there; as in `handout.reasons`
 
@@ -76,7 +78,8 @@ def _beside(second: FirstWash, advice: FirstWashAdvice) -> str:
     name = f"{name[0].upper()}{name[1:]}"
     if off >= EITHER:
         return f"{name} would leave {size_words(off)} difference more at the end."
-    return f"{name} would come as near but ask for more."
+    near = "nearer" if off <= -EITHER else "as near"
+    return f"{name} would come {near} but ask for more."
 
 
 def wash_words(wash: FirstWash, advice: FirstWashAdvice) -> str:
@@ -197,17 +200,18 @@ def rule_words(wash: FirstWash) -> list[str]:
     return out
 
 
-def _gain(gain: float | None) -> str:
+def _gain(gain: Gain | None) -> str:
     """What breaking a rule gains over the best wash that keeps it; nothing where none does."""
     if gain is None:
         return ""
-    if gain >= EITHER:
-        return (
-            f", and here is what that gains: {size_words(gain)} difference over any that keeps it"
-        )
-    return (
-        "; here that makes no difference" if gain > -EITHER else "; what keeps it does better here"
-    )
+    if gain.toll >= EITHER:
+        what = "fewer coats or paints, or paints that suit better"
+        if gain.seen >= EITHER:
+            what = f"it comes {MUCH[size_words(gain.seen)]} nearer at the end"
+        return f", and here is what that gains: {what}"
+    if gain.toll > -EITHER:
+        return "; here that makes no difference"
+    return "; what keeps it does better here"
 
 
 def wash_details(wash: FirstWash, advice: FirstWashAdvice) -> list[str]:
