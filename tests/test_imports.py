@@ -1,8 +1,9 @@
 """Imports run one way only, and never in a loop.
 
     arrays, errors, parallel ← optics ← paints, picture ← light ← plan, card ← easel, handout
-        ← advice ← lessons ← store ← usecases, swatching ← worksheet ← warming
-        ← (firstwash itself) ← terminal ← cli_cards, cli_open ← web, cli
+        ← advice ← lessons, seeing ← store ← usecases, usecases_lessons, swatching
+        ← usecases_study ← worksheet ← warming ← (firstwash itself) ← terminal
+        ← cli_cards, cli_lessons, cli_open, cli_study ← web, cli
 
 A module may import from its own package and from packages left of it. Packages of one rank
 never import each other, except that `cli` and `cli_open` may load `web` inside a
@@ -19,8 +20,9 @@ import pytest
 SOURCE = Path(__file__).parents[1] / "src" / "firstwash"
 ORDER = (
     "arrays errors parallel", "optics", "paints picture", "light", "plan card", "easel handout",
-    "advice", "lessons", "store", "usecases swatching", "worksheet", "warming", "firstwash",
-    "terminal", "cli_cards cli_open", "web cli",
+    "advice", "lessons seeing", "store", "usecases usecases_lessons swatching",
+    "usecases_study", "worksheet", "warming", "firstwash", "terminal",
+    "cli_cards cli_lessons cli_open cli_study", "web cli",
 )  # fmt: skip
 RANK = {name: rank for rank, names in enumerate(ORDER) for name in names.split()}
 RANK["__main__"] = RANK["cli"] + 1

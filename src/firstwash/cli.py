@@ -19,7 +19,9 @@ from rich.table import Table
 from rich.text import Text
 
 from firstwash.cli_cards import card
+from firstwash.cli_lessons import lessons
 from firstwash.cli_open import install_launcher, open_worksheet, words_or_worksheet
+from firstwash.cli_study import study
 from firstwash.errors import FirstwashError, RequestError
 from firstwash.terminal import err, out, print_table, working
 
@@ -35,6 +37,8 @@ app = typer.Typer(
     "where to lay it, in which order, and what the sheet will look like after each layer.",
 )
 app.add_typer(card, name="card")
+app.command("study")(study)
+app.command("lessons")(lessons)
 app.command("open")(open_worksheet)
 app.command("install-launcher")(install_launcher)
 

@@ -50,7 +50,10 @@ from firstwash.plan.replan import replan
 from firstwash.plan.report import as_judged
 from firstwash.plan.result import Plan
 
-__all__ = ["PhotoPlan", "Wishes", "check_folder", "plan_again", "plan_photo", "write_plan"]
+__all__ = [
+    "Laid", "PhotoPlan", "Wishes", "check_folder", "laid_photo", "plan_again", "plan_photo",
+    "write_plan",
+]  # fmt: skip
 
 Size = tuple[int, int]  # width and height in pixels
 MASK_LIMITS = PhotoLimits(min_side=2)  # a mask may be as coarse as its maker likes
@@ -98,7 +101,7 @@ class PhotoPlan:
 
 
 @dataclass(frozen=True, eq=False)
-class _Laid:
+class Laid:
     """A photo laid on its sheet; known: of its file, as the plan's document tells it."""
 
     reference: Reference
@@ -113,7 +116,7 @@ def plan_photo(
     asked = wishes or Wishes()
     shelf = load_shelf(asked.paints)
     chest = _chest(shelf, asked.limits)
-    laid = _laid(source, asked, progress, shelf.paper)
+    laid = laid_photo(source, asked, progress, shelf.paper)
     plan = make_plan(
         laid.reference,
         chest.choice,
@@ -169,7 +172,7 @@ def plan_again(
     asked = wishes or Wishes()
     shelf = load_shelf(asked.paints)
     told, index = _read_folder(folder)
-    laid = _laid(source, asked, progress, shelf.paper)
+    laid = laid_photo(source, asked, progress, shelf.paper)
     cells = read_cells(told, index, laid.reference.ppmm)
     if index.shape != laid.reference.lab.shape[:2]:
         raise RequestError("The plan is for another sheet than was asked for.")
@@ -207,7 +210,8 @@ def _no_number(name: str) -> float:
     raise ValueError(f"{name} is no number")
 
 
-def _laid(source: Path | bytes, asked: Wishes, progress: Progress, paper: Paper) -> _Laid:
+def laid_photo(source: Path | bytes, asked: Wishes, progress: Progress, paper: Paper) -> Laid:
+    """A photo on its sheet, edited as asked; paper: what is left bare. Raises a FirstwashError."""
     sheet = parse_sheet(asked.sheet)
     _check(asked)
     progress("Reading the photo", 0.0)
@@ -224,7 +228,7 @@ def _laid(source: Path | bytes, asked: Wishes, progress: Progress, paper: Paper)
         "bits": photo.bits,
     }
     reference = _edited(lay_on_sheet(photo, sheet), asked, crop, (width, height), paper)
-    return _Laid(reference, known, photo.notes)
+    return Laid(reference, known, photo.notes)
 
 
 def _readable(name: str) -> str:

@@ -178,6 +178,7 @@ GET /api/paintings/{painting}/values
 GET /api/paintings/{painting}/hue
 GET /api/paintings/{painting}/spot
 GET /api/paintings/{painting}/first-washes
+GET /api/paintings/{painting}/why
 GET /api/paintings/{painting}/others
 GET /api/paintings/{painting}/try
 POST /api/paintings/{painting}/strength

@@ -20,6 +20,7 @@ __all__ = [
     "verdict_words",
     "wash_details",
     "wash_name",
+    "wash_points",
     "wash_words",
 ]
 
@@ -84,8 +85,14 @@ def _beside(second: FirstWash, advice: FirstWashAdvice) -> str:
 
 def wash_words(wash: FirstWash, advice: FirstWashAdvice) -> str:
     """A wash in one sentence, what it does and what it costs; numbers are in `wash_details`."""
+    name, points = wash_points(wash, advice)
+    return f"{name}: {'; '.join(points)}."
+
+
+def wash_points(wash: FirstWash, advice: FirstWashAdvice) -> tuple[str, tuple[str, ...]]:
+    """The same for a list: what the wash is, and what it does and costs, point by point."""
     told = {s.kind: s for s in statements(advice, wash)}
-    parts = [
+    parts = (
         *_tint(wash, told),
         *_lights(told),
         *_under(wash, told),
@@ -93,11 +100,11 @@ def wash_words(wash: FirstWash, advice: FirstWashAdvice) -> str:
         *_shut_out(wash.judged.blocked),
         *_dark(told),
         *_end(told),
-    ]
+    )
     name = wash_name(wash)
     if not wash.judged.is_bare:
         name = f"{_colour(wash)} of {mixture_words(wash.judged.parts)} ({_from(wash)})"
-    return f"{name[0].upper()}{name[1:]}: {'; '.join(parts)}."
+    return f"{name[0].upper()}{name[1:]}", parts
 
 
 def _tint(wash: FirstWash, told: dict[Kind, Statement]) -> list[str]:

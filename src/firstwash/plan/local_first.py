@@ -31,7 +31,7 @@ from firstwash.plan.stacks import (
 __all__ = ["LocalFirst", "OwnColours", "TintChange", "compared", "own_colours"]
 
 # Own judgement; no source. SURE: from where the split's word begins to count, and counts in full.
-SURE = (0.3, 0.7)
+SURE = (0.5, 0.8)
 CHANGED = 2.0  # CIEDE2000 between two first washes below which nobody would mix another
 LIT = 0.75  # quantile of the light's luminance from which a place counts as lit
 MOST_COMPARED = 24  # areas worked out both ways, the largest first

@@ -10,8 +10,7 @@ from firstwash.advice.first_words import (
     strip_hex,
     verdict_words,
     wash_details,
-    wash_name,
-    wash_words,
+    wash_points,
 )
 from firstwash.light.split import LightSplit
 from firstwash.picture.reference import Reference
@@ -29,15 +28,15 @@ MOST = 6  # candidates told; the rest only repeat what is worse
 class FirstChoice:
     """One first wash for the area.
 
-    name, words, rules: what it is, what it does, which rules of thumb it breaks and what that
-    gains. hex: "#rrggbb" when dry. strip: "#rrggbb" of the predicted stages, rows for the area's
-    light, middle and dark, bare paper first. either: practically as good as the best; planned:
-    the plan's own.
-    mixture, strength: what `/swap` takes, None where it cannot be laid in place of the plan's.
+    name, points, rules: what it is, what it does and costs, which rules of thumb it breaks and
+    what that gains. hex: "#rrggbb" when dry. strip: "#rrggbb" of the predicted stages, rows for
+    the area's light, middle and dark, bare paper first. either: practically as good as the
+    best; planned: the plan's own. mixture, strength: what `/swap` takes, None where it cannot
+    be laid in place of the plan's.
     """
 
     name: str
-    words: str
+    points: tuple[str, ...]
     rules: tuple[str, ...]
     hex: str
     strip: tuple[tuple[str, ...], ...]
@@ -83,11 +82,12 @@ def first_choices(
 def _choice(plan: Plan, wash: FirstWash, advice: FirstWashAdvice, swappable: bool) -> FirstChoice:
     judged = wash.judged
     planned = "plan" in judged.origins
+    name, points = wash_points(wash, advice)
     broken, told = len(wash.broken), rule_words(wash)
     mixture = _mixture(plan, wash) if swappable and not planned else None
     return FirstChoice(
-        name=wash_name(wash),
-        words=wash_words(wash, advice),
+        name=name,
+        points=points,
         rules=tuple(told[:broken]),
         hex=hex_of(judged.lab),
         strip=strip_hex(judged.strip),

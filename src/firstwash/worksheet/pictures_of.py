@@ -30,6 +30,7 @@ from firstwash.worksheet.prints import (
 )
 from firstwash.worksheet.seeing import reserved_whites
 from firstwash.worksheet.studio import Studio
+from firstwash.worksheet.why import why_chart
 
 __all__ = ["plan_picture", "scene_picture"]
 
@@ -129,7 +130,8 @@ def plan_picture(studio: Studio, brief: Brief, name: str, width: int) -> Picture
 
     "stage-2": the sheet when so many layers are dry; "finished"; "cells": which cell every pixel
     belongs to; "difference": where it differs from the reference; "map-1": the map of a layer;
-    "wash-1-3": that of a wash; "strokes-0-4": that of some fine strokes; "outline": all shapes.
+    "wash-1-3": that of a wash; "strokes-0-4": that of some fine strokes; "outline": all shapes;
+    "why-12-2": the light of a cell's coat in a layer.
     """
     desk = studio.desk(brief)
     plan = desk.plan
@@ -150,6 +152,8 @@ def plan_picture(studio: Studio, brief: Brief, name: str, width: int) -> Picture
         return _svg(strokes_map_svg(plan, [int(n) for n in found[1].split("-") if n]))
     if (n := _numbers(r"wash-(\d)-(\d{1,3})", name)) is not None:
         return _svg(wash_map_svg(plan, find_wash(plan, (n[0], n[1]))))
+    if (n := _numbers(r"why-(\d{1,5})-(\d)", name)) is not None:
+        return _svg(why_chart(plan, n[0], n[1]))
     raise _unknown(name)
 
 

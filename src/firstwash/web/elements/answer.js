@@ -2,6 +2,7 @@
 
 import { html, useEffect, useRef, useState } from "../vendor/htm-preact-standalone.js";
 import { FirstWashes } from "./first-choices.js";
+import { Why } from "./why.js";
 import { Numbers, Swatch, sentence } from "./parts.js";
 import { worksheet } from "./state.js";
 
@@ -84,6 +85,7 @@ function Taken({ band, cell }) {
     </div>
     ${othersOf === of && html`<${Others} others=${others ?? []} band=${band} />`}
     <p class="small">${sentence(band.why)}</p>
+    <${Why} cell=${cell} layer=${band.layer} />
     <${Numbers} rows=${band.numbers} />
   </section>`;
 }

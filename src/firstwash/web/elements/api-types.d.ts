@@ -201,7 +201,7 @@ export interface Emptied {
 /** One first wash for the area. */
 export interface FirstChoice {
   name: string;
-  words: string;
+  points: string[];
   rules: string[];
   hex: string;
   strip: string[][];
@@ -785,6 +785,14 @@ export interface WashView {
   locked: boolean;
   cells: number[];
   strength: number;
+}
+
+/** Why a coat makes the spot look as it does. */
+export interface WhySo {
+  gist: string;
+  sentences: string[];
+  chart: string;
+  numbers: [string, string][];
 }
 
 /** How much work the painter is ready for; see `firstwash.plan.problem.Limits`. */

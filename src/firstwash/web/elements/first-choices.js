@@ -43,7 +43,8 @@ function One({ one, number }) {
   const { waiting } = worksheet.state;
   const lay = () => worksheet.accept("/swap", { layer: 1, number, mixture: one.mixture, strength: one.strength });
   return html`<li>
-    <p><${Swatch} colour=${one.hex} /> ${one.words}${one.planned ? " This is what the plan lays." : ""}</p>
+    <p><${Swatch} colour=${one.hex} /> <strong>${one.name}</strong>${one.planned ? ". This is what the plan lays." : ""}</p>
+    <ul>${one.points.map((point) => html`<li>${point}</li>`)}</ul>
     <div class="stage-strips">${one.strip.map((row, i) => html`<span role="img" aria-label="The stages of ${ROWS[i] ?? "it"}">${row.map((hex) => html`<i style=${{ background: hex }}></i>`)}</span>`)}</div>
     ${one.rules.map((rule) => html`<p class="small">${rule}</p>`)}
     ${number !== null && one.mixture !== null && html`<p class="row tight"><button disabled=${waiting} onClick=${lay}>Lay this wash instead, wherever the plan’s lies</button></p>`}

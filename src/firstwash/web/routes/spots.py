@@ -20,11 +20,13 @@ from firstwash.worksheet.spot import (
 )
 from firstwash.worksheet.strength import Moved, moved_strength
 from firstwash.worksheet.studio import Studio
+from firstwash.worksheet.why import WhySo, why_so
 from firstwash.worksheet.words import Units
 
 __all__ = ["router"]
 
 Layer = Annotated[int, Field(ge=1, le=8)]
+Cell = Annotated[int, Query(ge=0, le=99_999)]
 Number = Annotated[int, Field(ge=1, le=2000)]
 
 
@@ -84,6 +86,11 @@ def router(services: Services, studio: Studio) -> APIRouter:
         light = studio.split(brief.plan.scene)
         fits = light.sure.shape == desk.reference.zone.shape
         return first_choices(desk.plan, x, y, desk.reference, light if fits else None)
+
+    @api.get("/why")
+    def why(painting: str, cell: Cell, layer: Layer) -> WhySo:
+        """Why a cell looks as it does once a layer is dry."""
+        return why_so(studio.desk(studio.look(painting).brief).plan, cell, layer)
 
     @api.get("/others")
     def others(

@@ -1,0 +1,253 @@
+"""Everything a painter looks for in a photo before the first wash, worked out."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from firstwash.advice.first_washes import FirstWashAdvice, first_washes_for_colours
+from firstwash.arrays import FloatArray
+from firstwash.light.split import LightSplit, split_light
+from firstwash.optics.observer import linear_srgb_to_xyz, xyz_to_lab
+from firstwash.optics.surface import Paper
+from firstwash.paints.catalogue import Paint
+from firstwash.parallel import in_parallel
+from firstwash.picture.extremes import Extremes, extremes
+from firstwash.picture.munsell import munsell_value
+from firstwash.picture.places import heart, place_words
+from firstwash.picture.reference import Reference
+from firstwash.picture.shapes import Cells, ShapeLimits, find_cells, find_shapes
+from firstwash.picture.studies import (
+    NumberedFrom,
+    StepName,
+    Whites,
+    in_value_steps,
+    squinted,
+    step_names,
+    step_shares,
+    whites,
+)
+from firstwash.picture.value_pattern import ValuePattern, value_pattern
+from firstwash.plan.bench import Bench
+from firstwash.plan.local_first import LIT, SURE, OwnColours, own_colours
+from firstwash.plan.problem import Progress, no_progress
+from firstwash.plan.reach import Reach, reach
+
+__all__ = ["Area", "Asked", "Step", "Study", "study"]
+
+WIDTH = 500  # pixels of the picture that values are looked at on
+AREAS_WIDTH = 220  # pixels for areas: a first wash has no fine borders
+AREAS = 14  # parted into, at most
+TOLD = 6  # of them that are advised on, the largest
+LAYERS = 4
+
+
+@dataclass(frozen=True)
+class Asked:
+    """How the painter looks: value steps 2-10, squint 0-1, tones of the pattern 3-5, and from
+    which end steps are numbered.
+    """
+
+    steps: int = 5
+    squint: float = 0.3
+    tones: int = 3
+    numbered_from: NumberedFrom = "dark"
+
+
+@dataclass(frozen=True)
+class Step:
+    """One value step. lightness: L* at its lower and upper end; munsell: the same as Munsell
+    values; share: of the picture, 0-1.
+    """
+
+    name: StepName
+    lightness: tuple[float, float]
+    munsell: tuple[float, float]
+    share: float
+
+
+@dataclass(frozen=True, eq=False)
+class Area:
+    """One area. mask: (rows, cols) of the areas' map; place: where, in words; share: of the
+    picture, 0-1. seen: mean CIELAB; local: the thing's own colour in the light, None where the
+    split is unsure; sure: 0-1.
+    """
+
+    mask: NDArray[np.bool_]
+    place: str
+    share: float
+    seen: tuple[float, float, float]
+    local: tuple[float, float, float] | None
+    sure: float
+    advice: FirstWashAdvice
+
+
+@dataclass(frozen=True, eq=False)
+class Study:
+    """A photo studied.
+
+    lab: CIELAB (rows, cols, 3) at 500 px; steps: the darkest first; split: at the same size.
+    """
+
+    asked: Asked
+    lab: NDArray[np.float64]
+    ppmm: float
+    steps: tuple[Step, ...]
+    values: NDArray[np.uint8]
+    squint: NDArray[np.uint8]
+    pattern: ValuePattern
+    extremes: Extremes
+    whites: Whites
+    reach: Reach
+    split: LightSplit
+    areas: tuple[Area, ...]
+
+
+def study(
+    reference: Reference,
+    paints: Sequence[Paint],
+    paper: Paper,
+    asked: Asked | None = None,
+    progress: Progress = no_progress,
+) -> Study:
+    """Study a photo on its sheet for these paints on this paper.
+
+    Raises RequestError for steps, squint or tones that cannot be. progress: from 0 to 1.
+    """
+    wanted = asked or Asked()
+    progress("Looking at values", 0.1)
+    xyz, ppmm = _smaller(reference, WIDTH)
+    lab = xyz_to_lab(xyz)
+    steps = _steps(lab[..., 0], wanted)
+    pattern = value_pattern(lab[..., 0], wanted.tones)
+    ground = Bench.of([], paper)
+    progress("Telling light from local colour", 0.3)
+    split = split_light(xyz)
+    progress("Trying what the paints reach", 0.5)
+    within = reach(Bench.of(paints, paper), lab[::2, ::2])
+    progress("Trying first washes", 0.6)
+    areas = _areas(reference, split, paints, paper, within)
+    progress("Done", 1.0)
+    return Study(
+        asked=wanted,
+        lab=lab,
+        ppmm=ppmm,
+        steps=steps,
+        values=in_value_steps(lab[..., 0], wanted.steps, wanted.squint),
+        squint=squinted(lab, wanted.squint),
+        pattern=pattern,
+        extremes=extremes(lab[..., 0], ppmm),
+        whites=whites(lab, xyz_to_lab(ground.white_xyz()), ppmm),
+        reach=within,
+        split=split,
+        areas=areas,
+    )
+
+
+def _smaller(reference: Reference, most: int) -> tuple[NDArray[np.float32], float]:
+    """XYZ of the reference, light averaged, at most so wide, and its pixels per mm."""
+    rows, cols = reference.xyz.shape[:2]
+    width = min(most, cols)
+    size = (width, max(1, round(rows * width / cols)))
+    xyz = cv2.resize(reference.xyz, size, interpolation=cv2.INTER_AREA)
+    return np.asarray(xyz, dtype=np.float32), width / reference.sheet.width_mm
+
+
+def _steps(lightness: FloatArray, asked: Asked) -> tuple[Step, ...]:
+    names = step_names(asked.steps, asked.numbered_from)
+    shares = step_shares(lightness, asked.steps, asked.squint)
+    ends = np.linspace(0.0, 100.0, asked.steps + 1)
+    munsell = munsell_value(ends)
+    return tuple(
+        Step(
+            name,
+            (float(ends[i]), float(ends[i + 1])),
+            (float(munsell[i]), float(munsell[i + 1])),
+            share,
+        )
+        for i, (name, share) in enumerate(zip(names, shares, strict=True))
+    )
+
+
+def _areas(
+    reference: Reference,
+    split: LightSplit,
+    paints: Sequence[Paint],
+    paper: Paper,
+    within: Reach,
+) -> tuple[Area, ...]:
+    """The largest areas, each with first washes for it."""
+    xyz, ppmm = _smaller(reference, AREAS_WIDTH)
+    lab = xyz_to_lab(xyz)
+    whole = lab.shape[0] * lab.shape[1] / ppmm**2
+    limits = ShapeLimits(
+        count=AREAS, levels=LAYERS, min_area_mm2=max(whole / 200.0, 1.0), min_width_mm=2.0 / ppmm
+    )
+    cells = find_cells(lab, find_shapes(lab, ppmm, limits), ppmm, limits)
+    shapes = cells.shape_of[cells.index]
+    own = own_colours(_split_at(split, shapes.shape), shapes)
+    sizes = np.bincount(shapes.ravel())
+    largest = np.argsort(-sizes, kind="stable")[:TOLD].tolist()
+    lamp = _lamp(split)
+
+    def look(shape: int) -> Area:
+        return _area(shape, cells, lab, own, paints, paper, within, lamp)
+
+    return tuple(in_parallel(look, largest))
+
+
+def _area(
+    shape: int,
+    cells: Cells,
+    lab: NDArray[np.float64],
+    own: OwnColours,
+    paints: Sequence[Paint],
+    paper: Paper,
+    within: Reach,
+    lamp: NDArray[np.float64],
+) -> Area:
+    mask = cells.shape_of[cells.index] == shape
+    mine = np.flatnonzero(cells.shape_of == shape)
+    colours, areas = cells.mean(lab)[mine], cells.areas_mm2()[mine]
+    sure = float(own.sure[shape])
+    local = own.labs[shape] if sure >= SURE[0] else None
+    row, col = heart(mask)
+    advice = first_washes_for_colours(
+        colours, areas, paints, LAYERS, paper=paper, tone=within.tone, local=local, lamp=lamp
+    )
+    seen = np.average(colours, axis=0, weights=areas)
+    return Area(
+        mask=mask,
+        place=place_words((col + 0.5) / mask.shape[1], (row + 0.5) / mask.shape[0]),
+        share=float(mask.mean()),
+        seen=_triple(seen),
+        local=None if local is None else _triple(local),
+        sure=sure,
+        advice=advice,
+    )
+
+
+def _triple(lab: FloatArray) -> tuple[float, float, float]:
+    lightness, a, b = (float(v) for v in lab)
+    return lightness, a, b
+
+
+def _split_at(split: LightSplit, shape: tuple[int, ...]) -> LightSplit:
+    rows, cols = shape
+
+    def smaller(plane: NDArray[np.float32]) -> NDArray[np.float32]:
+        small = cv2.resize(plane, (cols, rows), interpolation=cv2.INTER_AREA)
+        return np.asarray(small, dtype=np.float32)
+
+    return LightSplit(
+        smaller(split.local), smaller(split.light), smaller(split.gloss), smaller(split.sure)
+    )
+
+
+def _lamp(split: LightSplit) -> NDArray[np.float64]:
+    """CIELAB (3,) of white paper where the picture is lit."""
+    luminance = linear_srgb_to_xyz(split.light)[..., 1]
+    lit = split.light[luminance >= np.quantile(luminance, LIT)].mean(axis=0, dtype=np.float64)
+    return xyz_to_lab(linear_srgb_to_xyz(lit / max(float(lit.max()), 1e-9)))

@@ -1,0 +1,108 @@
+"""A folder of pages that appears whole or not at all, and replaces only what we wrote before."""
+
+import errno
+import os
+import secrets
+import shutil
+from collections.abc import Callable, Iterator, Mapping
+from contextlib import contextmanager, suppress
+from pathlib import Path
+from typing import Final
+
+from firstwash.errors import OutputError
+
+__all__ = ["writable", "write_whole"]
+
+LITTER: Final = (".DS_Store", "Thumbs.db", "desktop.ini")  # left by file browsers, of use to nobody
+
+
+def writable(folder: Path, own: tuple[str, ...], ours: Callable[[Path], bool]) -> Path:
+    """The folder as an absolute path, if it may be written; else OutputError.
+
+    own: names that may be there already; anything else is the painter's. ours:
+    whether an existing folder that holds something was written by us.
+    """
+    try:
+        target = Path(os.path.realpath(folder))
+        stands = next(path for path in (target, *target.parents) if path.exists())
+        if not stands.is_dir():
+            raise OutputError(f"{stands} is a file; name a folder.")
+        if not os.access(stands, os.W_OK):
+            raise PermissionError(errno.EACCES, os.strerror(errno.EACCES))
+        other = _other_thing(target, own, ours) if stands == target else None
+    except (OSError, ValueError) as error:  # ValueError: a name no folder can have
+        raise _refusal(folder, error) from None
+    if other is not None:
+        raise OutputError(
+            f"{folder} holds other things, such as {other}; name a new or empty folder."
+        )
+    return target
+
+
+def _other_thing(folder: Path, own: tuple[str, ...], ours: Callable[[Path], bool]) -> str | None:
+    """The first thing in a folder that we did not put there, if there is one."""
+    names = sorted(p.name for p in folder.iterdir() if p.name not in LITTER)
+    for name in names:
+        if name not in own or not (folder / name).is_file():
+            return name
+    return names[0] if names and not ours(folder) else None
+
+
+def _refusal(folder: Path, error: Exception) -> OutputError:
+    why = getattr(error, "strerror", None) or "the name cannot be used"
+    return OutputError(f"{folder} cannot be written ({why}); name another folder.")
+
+
+def write_whole(folder: Path, target: Path, files: Mapping[str, bytes]) -> None:
+    """Write files (name → bytes) to `target`, which is `folder` as `writable` gave it.
+
+    What is there is replaced in one step. Raises OutputError; then nothing has changed.
+    """
+    try:
+        with _parents(target), _draft(target) as draft:
+            for name, content in files.items():
+                (draft / name).write_bytes(content)
+            _put_in_place(draft, target)
+    except OSError as error:
+        raise _refusal(folder, error) from None
+
+
+@contextmanager
+def _parents(target: Path) -> Iterator[None]:
+    """The folders above the target, made if need be; taken away again if the work fails."""
+    missing = [parent for parent in target.parents if not parent.exists()]
+    try:
+        target.parent.mkdir(parents=True, exist_ok=True)
+        yield
+    except BaseException:
+        with suppress(OSError):
+            for parent in missing:
+                parent.rmdir()
+        raise
+
+
+@contextmanager
+def _draft(target: Path) -> Iterator[Path]:
+    """A folder beside the target to write in; gone afterwards, whatever happens."""
+    draft = target.parent / f".firstwash-{secrets.token_hex(8)}"
+    try:
+        draft.mkdir()
+        yield draft
+    finally:
+        shutil.rmtree(draft, ignore_errors=True)
+
+
+def _put_in_place(draft: Path, target: Path) -> None:
+    """The draft becomes the target; what was there stays until the new one is in place."""
+    old = draft.with_name(f"{draft.name}-old")
+    try:
+        if target.exists():
+            target.rename(old)
+        draft.rename(target)
+    except BaseException:
+        if old.exists() and not target.exists():
+            old.rename(target)
+        raise
+    finally:
+        if target.exists():
+            shutil.rmtree(old, ignore_errors=True)

@@ -1,0 +1,67 @@
+"""The command `firstwash study`, inside this process."""
+
+import json
+import sys
+from pathlib import Path
+
+import pytest
+from PIL import Image
+from skimage import data
+
+from firstwash import cli
+
+
+@pytest.fixture
+def run(monkeypatch, capsys, tmp_path):
+    """The command in a folder with a photo: run("photo.png") gives (code, out, err)."""
+    monkeypatch.chdir(tmp_path)
+    Image.fromarray(data.coffee()[::2, ::2]).save(tmp_path / "photo.png")
+
+    def command(*words: object) -> tuple[int, str, str]:
+        monkeypatch.setattr(sys, "argv", ["firstwash", "study", *map(str, words)])
+        with pytest.raises(SystemExit) as ended:
+            cli.main()
+        seen = capsys.readouterr()
+        return int(ended.value.code or 0), seen.out, seen.err
+
+    return command
+
+
+def test_a_photo_is_studied_into_a_folder(run, tmp_path: Path) -> None:
+    code, out, err = run("photo.png", "--steps", 4, "--count-from", "light")
+    assert (code, err) == (0, "")
+    assert "Squinted at" in out
+    assert "Look at " in out
+    names = {p.name for p in (tmp_path / "study").iterdir()}
+    assert {"index.html", "study.json", "values.png", "local-colour.jpg"} <= names
+    told = json.loads((tmp_path / "study" / "study.json").read_text("utf-8"))
+    assert [v["number"] for v in told["values"]] == [4, 3, 2, 1]
+
+
+def test_json_is_the_document(run, tmp_path: Path) -> None:
+    code, out, _ = run("photo.png", "--json", "--out", "seen", "--sheet", "A4")
+    assert code == 0
+    told = json.loads(out)
+    assert told.pop("folder") == "seen"
+    assert told == json.loads((tmp_path / "seen" / "study.json").read_text("utf-8"))
+
+
+@pytest.mark.parametrize(
+    ("words", "said"),
+    [
+        (("nowhere.jpg",), "nowhere.jpg"),
+        (("photo.png", "--steps", "11"), "value steps"),
+        (("photo.png", "--squint", "2"), "Squint between"),
+        (("photo.png", "--masses", "9"), "3 to 5 tones"),
+        (("photo.png", "--sheet", "as large as a door"), "as large as a door"),
+        (("photo.png", "--paints", "no-such-list"), "no-such-list"),
+        (("photo.png", "--out", "photo.png"), "is a file"),
+        (("photo.png", "--out", "."), "holds other things"),
+    ],
+)
+def test_wrong_words_are_refused_in_one_sentence(run, words, said) -> None:
+    code, out, err = run(*words)
+    assert code == 2
+    assert out == ""
+    assert said in err
+    assert len(err.strip().splitlines()) == 1
