@@ -166,7 +166,7 @@ def test_shares_are_shares(plan: Plan, reference: Reference) -> None:
 
 def test_the_same_plan_gets_the_same_report(plan: Plan, reference: Reference) -> None:
     box = Bench.of(load_set("measured").paints, default_paper())
-    assert make_report(plan, reference, box) == replace(plan.report, palette=None)
+    assert make_report(plan, reference, box) == replace(plan.report, palette=None, local_first=None)
 
 
 def _new_places(cells: tuple[int, ...], order: np.ndarray) -> tuple[int, ...]:
