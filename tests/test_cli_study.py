@@ -46,6 +46,20 @@ def test_json_is_the_document(run, tmp_path: Path) -> None:
     assert told == json.loads((tmp_path / "seen" / "study.json").read_text("utf-8"))
 
 
+def test_photos_that_cannot_be_read_are_refused_in_one_sentence(run, tmp_path: Path) -> None:
+    whole = (tmp_path / "photo.png").read_bytes()
+    (tmp_path / "cut.png").write_bytes(whole[: len(whole) // 2])
+    (tmp_path / "empty.jpg").write_bytes(b"")
+    (tmp_path / "words.jpg").write_text("not a photo")
+    Image.fromarray(data.coffee()[::4, ::4]).convert("CMYK").save(tmp_path / "inks.jpg")
+    for name in ("cut.png", "empty.jpg", "words.jpg", "inks.jpg"):
+        code, out, err = run(name)
+        assert (code, out) == (2, "")
+        assert name in err
+        assert len(err.strip().splitlines()) == 1
+    assert not (tmp_path / "study").exists()
+
+
 @pytest.mark.parametrize(
     ("words", "said"),
     [

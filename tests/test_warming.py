@@ -70,6 +70,17 @@ def test_a_request_is_read_before_anything_is_compiled(
     assert stamp.exists()
 
 
+def test_a_study_gets_ready_for_itself(stamp: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    begun = starts(monkeypatch, 0)
+    studied: list[bool] = []
+    monkeypatch.setattr(warming, "_compile_a_study", lambda: studied.append(True))
+    tell = warming.ready_first(get_ready=warming.warm_up_study)
+    for step in ("Reading the photo", "Looking at values", "Trying first washes"):
+        tell(step, 0.0)
+    assert (len(begun), studied) == (1, [True])
+    assert stamp.exists()
+
+
 def test_a_second_process_that_fails_is_tried_again(
     stamp: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
@@ -133,7 +144,7 @@ def test_other_sources_need_compiling_anew(tmp_path: Path, monkeypatch: pytest.M
     assert other != before
     (package / "a.py").write_text("x = 1")
     assert warming._stamp("plans") not in (before, other)
-    assert warming._stamp("rest") != warming._stamp("plans")
+    assert len({warming._stamp(part) for part in ("plans", "rest", "study")}) == 3
 
 
 def test_the_tiny_picture_has_all_that_a_plan_works_at() -> None:
@@ -143,6 +154,7 @@ def test_the_tiny_picture_has_all_that_a_plan_works_at() -> None:
     assert {t.way for t in plan.touches} >= {"laid last"}
     assert len(np.unique(plan.edges.kind)) > 1
     assert len(plan.washes) > plan.layers
+    warming._compile_a_study()
     warming._compile_palettes()  # is what the second process does, and raises nothing
 
 

@@ -46,12 +46,13 @@ def study(
     """Look at a photo before painting: values, light, local colour, what to lay first."""
     from firstwash.seeing.study import Asked
     from firstwash.usecases_study import StudyWishes, check_study_folder, study_photo, write_study
-    from firstwash.warming import ready_first
+    from firstwash.warming import ready_first, warm_up_study
 
     check_study_folder(folder)
     look = Asked(steps, squint, masses, count_from.value)
     with working(quiet or as_json) as progress:
-        found = study_photo(photo, StudyWishes(sheet, paints, None, look), ready_first(progress))
+        ready = ready_first(progress, warm_up_study)
+        found = study_photo(photo, StudyWishes(sheet, paints, None, look), ready)
         page = write_study(found, folder)
     if as_json:
         from firstwash.seeing.document import study_document

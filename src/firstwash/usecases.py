@@ -1,21 +1,15 @@
 """What every shell can do: plan a photo, and write the result where a painter finds it."""
 
-import errno
 import json
-import os
-import secrets
-import shutil
 from collections.abc import Iterator, Sequence
-from contextlib import contextmanager, suppress
 from dataclasses import dataclass, field
-from fnmatch import fnmatchcase
 from pathlib import Path
 from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
-from firstwash.errors import OutputError, RequestError
+from firstwash.errors import RequestError
 from firstwash.handout import pictures
 from firstwash.handout.summary import summary_page
 from firstwash.optics.observer import xyz_to_linear_srgb
@@ -49,6 +43,7 @@ from firstwash.plan.reading import read_cells, read_plan
 from firstwash.plan.replan import replan
 from firstwash.plan.report import as_judged
 from firstwash.plan.result import Plan
+from firstwash.store.whole_folder import writable, write_whole
 
 __all__ = [
     "Laid", "PhotoPlan", "Wishes", "check_folder", "laid_photo", "plan_again", "plan_photo",
@@ -314,54 +309,16 @@ OWN_FILES = (  # what a plan's folder may hold; anything else there is the paint
     *("given-up.png", "masks", "masks/*.png", "stages", "stages/stage-*.png"),
     "stages/finished.png",
 )
-LITTER = (".DS_Store", "Thumbs.db", "desktop.ini")  # left by file browsers, of use to nobody
 
 
 def check_folder(folder: Path) -> Path:
     """The folder as an absolute path, if a plan may be written there; else OutputError."""
-    try:
-        target = Path(os.path.realpath(folder))
-        stands = next(path for path in (target, *target.parents) if path.exists())
-        if not stands.is_dir():
-            raise OutputError(f"{stands} is a file; name a folder.")
-        if not os.access(stands, os.W_OK):
-            raise PermissionError(errno.EACCES, os.strerror(errno.EACCES))
-        other = _other_thing(target) if stands == target else None
-    except (OSError, ValueError) as error:  # ValueError: a name no folder can have
-        raise _not_writable(folder, error) from None
-    if other is not None:
-        raise OutputError(
-            f"{folder} holds other things, such as {other}; name a new or empty folder."
-        )
-    return target
+    return writable(folder, OWN_FILES, _holds_plan)
 
 
-def _other_thing(folder: Path) -> Path | None:
-    """The first thing in a folder that no plan put there, if there is one."""
-    for path in _entries(folder):
-        inside = path.relative_to(folder)
-        if not any(fnmatchcase(inside.as_posix(), pattern) for pattern in OWN_FILES):
-            return inside
-    if any(_entries(folder)) and not _is_plan(folder / "plan.json"):
-        return Path(next(_entries(folder)).name)
-    return None
-
-
-def _entries(folder: Path) -> Iterator[Path]:
-    """What a folder holds, and what its masks and stages hold; no deeper, it may be large."""
-    for path in sorted(p for p in folder.iterdir() if p.name not in LITTER):
-        yield path
-        if path.name in ("masks", "stages") and path.is_dir():
-            yield from sorted(p for p in path.iterdir() if p.name not in LITTER)
-
-
-def _is_plan(file: Path) -> bool:
+def _holds_plan(folder: Path) -> bool:
+    file = folder / "plan.json"
     return file.is_file() and f'"{FORMAT}"'.encode() in file.read_bytes()[:100]
-
-
-def _not_writable(folder: Path, error: Exception) -> OutputError:
-    why = getattr(error, "strerror", None) or "the name cannot be used"
-    return OutputError(f"{folder} cannot be written ({why}); name another folder.")
 
 
 def write_plan(result: PhotoPlan, folder: Path, progress: Progress = no_progress) -> Path:
@@ -371,57 +328,8 @@ def write_plan(result: PhotoPlan, folder: Path, progress: Progress = no_progress
     folder that holds anything else is refused.
     """
     target = check_folder(folder)
-    try:
-        with _parents(target), _draft(target) as draft:
-            for name, content in _files(result, progress):
-                file = draft / name
-                file.parent.mkdir(exist_ok=True)
-                file.write_bytes(content)
-            _put_in_place(draft, target)
-    except OSError as error:
-        raise _not_writable(folder, error) from None
+    write_whole(folder, target, _files(result, progress))
     return target / "summary.html"
-
-
-@contextmanager
-def _parents(target: Path) -> Iterator[None]:
-    """The folders above the target, made if need be; taken away again if the work fails."""
-    missing = [parent for parent in target.parents if not parent.exists()]
-    try:
-        target.parent.mkdir(parents=True, exist_ok=True)
-        yield
-    except BaseException:
-        with suppress(OSError):
-            for parent in missing:
-                parent.rmdir()
-        raise
-
-
-@contextmanager
-def _draft(target: Path) -> Iterator[Path]:
-    """A folder beside the target to write in; gone afterwards, whatever happens."""
-    draft = target.parent / f".firstwash-{secrets.token_hex(8)}"
-    try:
-        draft.mkdir()
-        yield draft
-    finally:
-        shutil.rmtree(draft, ignore_errors=True)
-
-
-def _put_in_place(draft: Path, target: Path) -> None:
-    """The draft becomes the target; an older plan there stays until the new one is in place."""
-    old = draft.with_name(f"{draft.name}-old")
-    try:
-        if target.exists():
-            target.rename(old)
-        draft.rename(target)
-    except BaseException:
-        if old.exists() and not target.exists():
-            old.rename(target)
-        raise
-    finally:
-        if target.exists():
-            shutil.rmtree(old, ignore_errors=True)
 
 
 def _file_names(plan: Plan) -> dict[str, Any]:

@@ -32,5 +32,5 @@ def write_lessons(
     target = check_lessons_folder(folder)  # before the work, not after it
     shelf = load_shelf(paints)
     gallery = make_gallery(shelf.to_set().paints, shelf.paper, shelf.box.name, progress)
-    write_whole(folder, target, gallery.files)
+    write_whole(folder, target, gallery.files.items())
     return gallery, target / "index.html"

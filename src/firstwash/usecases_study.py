@@ -1,9 +1,13 @@
 """A photo studied: a photo and a list of paints in, a folder with one page out."""
 
 import json
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, field
 from pathlib import Path
 
+import numpy as np
+
+from firstwash.optics.observer import xyz_to_lab
 from firstwash.paints.catalogue import Paint
 from firstwash.paints.shelf import load_shelf
 from firstwash.plan.problem import Limits, Progress, no_progress
@@ -19,7 +23,7 @@ __all__ = ["StudyWishes", "check_study_folder", "study_photo", "write_study"]
 
 FILES = (
     "index.html", "study.json", "photo.jpg", "squint.jpg", "values.png", "pattern.png",
-    "lights-and-darks.jpg", "whites.jpg", "local-colour.jpg", "light.jpg",
+    "lost-edges.png", "lights-and-darks.jpg", "whites.jpg", "local-colour.jpg", "light.jpg",
     *(f"area-{n}.jpg" for n in range(1, TOLD + 1)),
 )  # fmt: skip
 
@@ -55,12 +59,15 @@ def _holds_study(folder: Path) -> bool:
 
 
 def study_photo(
-    photo: Path, wishes: StudyWishes | None = None, progress: Progress = no_progress
+    photo: Path | bytes, wishes: StudyWishes | None = None, progress: Progress = no_progress
 ) -> Studied:
-    """Study a photo. Raises a FirstwashError that says what to change."""
+    """Study a photo, a file or its bytes. Raises a FirstwashError that says what to change."""
     asked = wishes or StudyWishes()
     shelf = load_shelf(asked.paints)
-    laid = laid_photo(photo, Wishes(sheet=asked.sheet, crop=asked.crop), progress, shelf.paper)
+    wishes_of_photo = Wishes(sheet=asked.sheet, crop=asked.crop)
+    with ThreadPoolExecutor(max_workers=1) as beside:
+        beside.submit(xyz_to_lab, np.ones((1, 3)))  # a quarter of a second to fetch, the first time
+        laid = laid_photo(photo, wishes_of_photo, progress, shelf.paper)
     owned = shelf.to_set().paints
     paints = allowed(owned, Limits(), shelf.paper) or owned
     found = study(laid.reference, paints, shelf.paper, asked.look, progress)
@@ -80,5 +87,5 @@ def write_study(studied: Studied, folder: Path) -> Path:
         "study.json": document.encode() + b"\n",
         "index.html": study_page(found, studied.title, studied.notes, studied.paints),
     }
-    write_whole(folder, target, files)
+    write_whole(folder, target, files.items())
     return target / "index.html"

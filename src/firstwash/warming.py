@@ -12,6 +12,7 @@ import os
 import subprocess
 import sys
 import tempfile
+from collections.abc import Callable
 from pathlib import Path
 
 import numpy as np
@@ -30,10 +31,11 @@ from firstwash.plan.problem import MOST_PAINTS, Limits, Progress, no_progress
 from firstwash.plan.result import Plan
 from firstwash.plan.trials import fit_strengths
 from firstwash.usecases import Wishes, plan_photo, write_plan
+from firstwash.usecases_study import StudyWishes, study_photo
 from firstwash.worksheet.prints import stage_picture
 from firstwash.worksheet.spot import alternatives_at, answer_at
 
-__all__ = ["ready_first", "warm_up", "warm_up_plans", "warm_up_rest"]
+__all__ = ["ready_first", "warm_up", "warm_up_plans", "warm_up_rest", "warm_up_study"]
 
 PACKAGE = Path(__file__).parent
 LAST = 14  # niceness: behind everything that somebody waits for
@@ -52,7 +54,17 @@ def warm_up(progress: Progress = no_progress) -> None:
 
 def warm_up_plans(progress: Progress = no_progress) -> None:
     """Compile what a plan itself needs; what its pictures and pages need is left for later."""
-    stamp = _stamp("plans")
+    _beside_palettes("plans", _compile_a_plan, progress)
+
+
+def warm_up_study(progress: Progress = no_progress) -> None:
+    """Compile what a study needs, unless that has been done; over half a minute if not."""
+    _beside_palettes("study", _compile_a_study, progress)
+
+
+def _beside_palettes(part: str, work: Callable[[], None], progress: Progress) -> None:
+    """`work` here and the palette's kernels in a second process, unless the part is compiled."""
+    stamp = _stamp(part)
     if stamp is None or stamp.exists():
         return
     progress("Getting ready, once only", 0.0)
@@ -65,7 +77,7 @@ def warm_up_plans(progress: Progress = no_progress) -> None:
     except OSError:
         return
     try:
-        _compile_a_plan()
+        work()
         progress("Getting ready, once only", 0.7)
         done = other.wait()
     except Cancelled:
@@ -82,6 +94,11 @@ def warm_up_plans(progress: Progress = no_progress) -> None:
 def _compile_a_plan() -> None:
     """A tiny plan with all paints on the palette."""
     stage_picture(plan_photo(_tiny_picture(), TINY).plan, 1, 60)
+
+
+def _compile_a_study() -> None:
+    """A tiny study; the light first, while the second process compiles the palette's kernels."""
+    study_photo(_tiny_picture(), StudyWishes(sheet=TINY.sheet))
 
 
 def warm_up_rest() -> None:
@@ -109,8 +126,10 @@ def _edit(plan: Plan, reference: Reference) -> None:
     keep_up(plan, reference, with_edge(drawing, [(20.0, 20.0), (60.0, 45.0)], "soft"))
 
 
-def ready_first(progress: Progress = no_progress) -> Progress:
-    """A callback for plans that gets ready at their second step.
+def ready_first(
+    progress: Progress = no_progress, get_ready: Callable[[Progress], None] = warm_up_plans
+) -> Progress:
+    """A callback for plans, or studies, that gets ready at their second step.
 
     By then the request has been read, so that nobody waits a minute for a refusal.
     """
@@ -120,7 +139,7 @@ def ready_first(progress: Progress = no_progress) -> Progress:
         if step not in steps:
             steps.append(step)
             if len(steps) == 2:
-                warm_up_plans(progress)
+                get_ready(progress)
         progress(step, done)
 
     return tell

@@ -25,9 +25,19 @@ def test_they_are_found_where_they_were_put() -> None:
     assert 130 <= dark.x_mm <= 150
     assert dark.step == 1 or dark.lightness > 10
     assert found.words == (
-        f"The lightest lights (value {light.step}) are upper left; the darkest darks "
-        f"(value {dark.step}) lower right."
+        f"The lightest lights (value {light.step} of 10) are upper left; the darkest darks "
+        f"(value {dark.step} of 10) lower right."
     )
+
+
+def test_values_are_told_as_the_painter_counts_them() -> None:
+    plane = grey()
+    plane[10:40, 10:40] = 95.0
+    plane[80:110, 120:150] = 2.0
+    found = extremes(plane, 1.0, 5, "light")
+    assert "lights (value 1 of 5)" in found.words
+    assert "darks (value 5 of 5)" in found.words
+    assert (found.lights[0].step, found.darks[0].step) == (10, 1)  # always of ten
 
 
 def test_glints_are_left_out_where_there_is_something_larger() -> None:

@@ -35,18 +35,49 @@ def test_what_can_be_mixed_is_within_reach(bench: Bench) -> None:
 
 
 def test_darks_beyond_reach_are_told_with_their_share(bench: Bench) -> None:
-    found = reach(bench, picture((0.5, 0, 0), (60, 0, 0), (60, 5, 5), (90, 0, 0)))
+    labs = picture((0.5, 0, 0), (60, 0, 0), (60, 5, 5), (90, 0, 0))
+    found = reach(bench, labs)
     assert found.floor > 0.5
     assert found.too_dark == pytest.approx(0.25)
     assert "25 % of the photo lies below" in found.words
     assert found.lost == int(value_step(found.floor)) - int(value_step(found.darkest))
-    told = re.search(r"down to value (\d+)", found.words)
+    told = re.search(r"down to value (\d+) of 10", found.words)
     assert told is not None
     assert int(told[1]) == int(value_step(found.floor))
+    flipped = re.search(r"down to value (\d+) of 10", reach(bench, labs, "light").words)
+    assert flipped is not None
+    assert int(flipped[1]) == 11 - int(told[1])
     # The map a plan would use keeps darks in order and none below the floor.
     mapped = found.tone.lightness(np.arange(0.0, 101.0))
     assert (np.diff(mapped) > 0).all()
     assert mapped.min() >= found.floor - 1e-9
+
+
+def test_values_said_to_be_painted_as_they_are_are(bench: Bench) -> None:
+    labs = picture(*((float(light), 0.0, 0.0) for light in range(2, 100, 3)))
+    found = reach(bench, labs)
+    told = re.search(r"Values (\d+) to (\d+) are painted as they are", found.words)
+    assert told is not None
+    low, high = 10.0 * (int(told[1]) - 1), 10.0 * int(told[2])
+    inside = np.linspace(low, high, 50)
+    np.testing.assert_allclose(found.tone.lightness(inside), inside, atol=1e-9)
+    # One value step more on either side would not be.
+    for beyond in (low - 10.0, high + 10.0):
+        if 0.0 < beyond < 100.0:
+            assert abs(float(found.tone.lightness([beyond])[0]) - beyond) > 0.1
+    moved = np.abs(found.tone.lightness(labs[:, 0]) - labs[:, 0]) > 1.0
+    assert found.changed == pytest.approx(float(moved.mean()))
+
+
+def test_painted_values_follow_the_map_in_order(bench: Bench) -> None:
+    found = reach(bench, picture((3, 0, 0), (47, 0, 0), (98, 0, 0)))
+    photo, painted = np.array(found.painted()).T
+    assert photo[0] == pytest.approx(found.darkest)
+    assert photo[-1] == pytest.approx(found.lightest)
+    assert (np.diff(photo) > 0).all()
+    assert (np.diff(painted) > 0).all()
+    np.testing.assert_allclose(painted, found.tone.lightness(photo))
+    assert len(reach(bench, picture((50, 0, 0))).painted()) == 2
 
 
 def test_a_light_picture_is_wholly_within_reach(bench: Bench) -> None:
@@ -54,6 +85,18 @@ def test_a_light_picture_is_wholly_within_reach(bench: Bench) -> None:
     assert found.too_dark == 0.0
     assert found.lost == 0
     assert found.words.startswith("These paints reach all the darks")
+    assert found.changed == 0.0
+    assert "Every value can be painted as it is" in found.words
+
+
+def test_one_pale_paint_draws_all_values_together() -> None:
+    paints = load_set("measured").paints
+    yellow = next(p for p in paints if p.pigments and "PY" in p.pigments[0])
+    found = reach(Bench.of([yellow], default_paper()), picture((5, 0, 0), (50, 0, 0), (95, 0, 0)))
+    assert found.tone.slope < 1.0
+    assert "none keeps its distance" in found.words
+    photo, painted = np.array(found.painted()).T
+    assert (np.diff(painted) < np.diff(photo)).all()
 
 
 def test_colours_too_strong_are_told(bench: Bench) -> None:

@@ -84,6 +84,39 @@ def test_areas_are_the_largest_and_advised_on(study: Study) -> None:
         assert area.local is None or area.sure > 0.0
 
 
+def test_values_are_counted_as_the_painter_counts_them(study: Study) -> None:
+    # Seven steps from the light: the lightest is 1.
+    lightest = max(e.lightness for e in study.extremes.lights)
+    number = 8 - int(value_step(lightest, 7))
+    assert f"The lightest lights (value {number} of 7)" in study.extremes.words
+    floor = 11 - int(value_step(study.reach.floor))
+    assert f"down to value {floor} of 10" in study.reach.words
+
+
+def test_lost_edges_fit_their_pattern(study: Study) -> None:
+    assert study.lost.lost.shape == study.pattern.tones.shape
+    assert 0.0 <= study.lost.share <= 1.0
+
+
+def test_areas_have_the_light_that_falls_on_them(study: Study) -> None:
+    for number, area in enumerate(study.areas, 1):
+        assert area.light is not None
+        assert area.light.shape == number
+        edge = area.light.edge_of
+        assert edge is None or 1 <= edge <= len(study.areas)  # only shapes that are shown are named
+        inside = study.lab[..., 0][_at(area.mask, study.lab.shape)].mean()
+        parts = area.light.parts
+        mean = sum(p.share * p.seen[0] for p in parts) / max(sum(p.share for p in parts), 1e-9)
+        # Parts are told apart by light; gloss, and what lies between them, is left out.
+        assert abs(mean - float(inside)) < 15.0
+    assert study.light.split is study.split
+
+
+def _at(mask: np.ndarray, shape: tuple[int, ...]) -> np.ndarray:
+    whole = Image.fromarray(mask).resize((shape[1], shape[0]), Image.Resampling.NEAREST)
+    return np.asarray(whole)
+
+
 def test_light_is_told_as_the_split_has_it(study: Study) -> None:
     rows, cols = study.lab.shape[:2]
     light = np.full((rows, cols, 3), 0.1, dtype=np.float32)
@@ -150,6 +183,14 @@ def test_the_document_is_plain_and_whole(study: Study) -> None:
     assert (told["format"], told["version"]) == (FORMAT, VERSION)
     assert len(told["values"]) == 7
     assert len(told["areas"]) == len(study.areas)
+    painted = np.array(told["reach"]["painted"])
+    assert (np.diff(painted, axis=0) > 0).all()
+    masses = told["pattern"]["masses"]
+    for tone, share in enumerate(told["pattern"]["shares"]):
+        # Numbers have four digits.
+        assert sum(m["share"] for m in masses if m["tone"] == tone) == pytest.approx(
+            share, rel=1e-3
+        )
     for area in told["areas"]:
         assert sum(w["either"] for w in area["first_washes"]) >= 1
         assert set(area) >= {"place", "share", "seen_lab", "local_lab", "sure", "verdict"}
@@ -180,6 +221,28 @@ def test_photos_of_one_colour(tmp_path: Path, tone: int) -> None:
     assert "one value" in found.pattern.words
     pictures(found)
     json.dumps(study_document(found), allow_nan=False)
+
+
+def test_a_black_photo_with_a_speck_of_light(tmp_path: Path) -> None:
+    pixels = np.zeros((120, 160, 3))
+    pixels[60:63, 80:83] = 255
+    found = study_photo(save(tmp_path, pixels)).study
+    assert found.reach.too_dark > 0.9
+    json.dumps(study_document(found), allow_nan=False)
+    pictures(found)
+
+
+@pytest.mark.parametrize("mode", ["L", "1", "P", "RGBA", "I;16"])
+def test_photos_in_other_modes(tmp_path: Path, mode: str) -> None:
+    path = tmp_path / "photo.png"
+    small = Image.fromarray(data.coffee()[::4, ::4])
+    if mode == "I;16":
+        Image.fromarray(np.asarray(small.convert("L")).astype(np.uint16) * 257).save(path)
+    else:
+        small.convert(mode).save(path)
+    found = study_photo(path).study
+    assert found.areas
+    assert len(found.pattern.shares) > 1
 
 
 def test_small_noisy_and_long_photos(tmp_path: Path) -> None:

@@ -17,14 +17,14 @@ def ours(folder: Path) -> bool:
 def test_a_new_folder_is_made_with_its_parents(tmp_path: Path) -> None:
     folder = tmp_path / "a" / "b"
     target = writable(folder, OWN, ours)
-    write_whole(folder, target, {"index.html": b"one"})
+    write_whole(folder, target, [("index.html", b"one")])
     assert (folder / "index.html").read_bytes() == b"one"
     assert [p.name for p in (tmp_path / "a").iterdir()] == ["b"]  # no draft stays
 
 
 def test_what_we_wrote_is_replaced_whole(tmp_path: Path) -> None:
     for files in ({"index.html": b"1", "one.html": b"2"}, {"index.html": b"3"}):
-        write_whole(tmp_path / "x", writable(tmp_path / "x", OWN, ours), files)
+        write_whole(tmp_path / "x", writable(tmp_path / "x", OWN, ours), files.items())
     assert {p.name: p.read_bytes() for p in (tmp_path / "x").iterdir()} == {"index.html": b"3"}
 
 
@@ -63,7 +63,7 @@ def test_a_file_is_no_folder(tmp_path: Path) -> None:
 def test_a_failure_changes_nothing(tmp_path: Path) -> None:
     folder = tmp_path / "x"
     target = writable(folder, OWN, ours)
-    write_whole(folder, target, {"index.html": b"old"})
+    write_whole(folder, target, [("index.html", b"old")])
     with pytest.raises(OutputError):
         write_whole(folder, target, {"index.html": b"new", "no/such/place.html": b""})
     assert (folder / "index.html").read_bytes() == b"old"

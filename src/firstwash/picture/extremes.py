@@ -9,6 +9,7 @@ from numpy.typing import NDArray
 
 from firstwash.arrays import FloatArray, as_float
 from firstwash.picture.places import heart, place_words
+from firstwash.picture.studies import NumberedFrom, numbered
 from firstwash.picture.values import value_step
 
 __all__ = ["Extreme", "Extremes", "extremes"]
@@ -43,12 +44,24 @@ class Extremes:
     words: str
 
 
-def extremes(lightness: FloatArray, ppmm: float) -> Extremes:
-    """Lightest lights and darkest darks of L* (rows, cols); ppmm: pixels per mm of the sheet."""
+def extremes(
+    lightness: FloatArray, ppmm: float, steps: int = 10, numbered_from: NumberedFrom = "dark"
+) -> Extremes:
+    """Lightest lights and darkest darks of L* (rows, cols); ppmm: pixels per mm of the sheet.
+
+    steps, numbered_from: how the words count value steps.
+    """
     sigma = max(0.5 * SMOOTH_MM * ppmm, 0.3)
     plane = as_float(cv2.GaussianBlur(as_float(lightness), (0, 0), sigma)).astype(np.float64)
+    rows_mm, cols_mm = (side / ppmm for side in plane.shape)
     lights, darks = _places(plane, ppmm, "light"), _places(plane, ppmm, "dark")
-    return Extremes(lights, darks, _told(lights, darks, plane.shape, ppmm))
+
+    def value(place: Extreme) -> str:
+        step = int(value_step(place.lightness, steps))
+        return f"value {numbered(step, steps, numbered_from)} of {steps}"
+
+    values = [value(lights[0]), value(darks[0])]
+    return Extremes(lights, darks, _told(lights, darks, values, (cols_mm, rows_mm)))
 
 
 def _places(
@@ -85,19 +98,20 @@ def _place(
 
 
 def _told(
-    lights: tuple[Extreme, ...], darks: tuple[Extreme, ...], shape: tuple[int, ...], ppmm: float
+    lights: tuple[Extreme, ...],
+    darks: tuple[Extreme, ...],
+    values: list[str],
+    size_mm: tuple[float, float],
 ) -> str:
     if lights[0].lightness - darks[0].lightness < FLAT:
         return "Lightest and darkest are close together here: a picture almost of one value."
-    rows, cols = shape[:2]
 
     def where(found: tuple[Extreme, ...]) -> str:
-        named = list(
-            dict.fromkeys(place_words(e.x_mm * ppmm / cols, e.y_mm * ppmm / rows) for e in found)
-        )
+        places = [place_words(e.x_mm / size_mm[0], e.y_mm / size_mm[1]) for e in found]
+        named = list(dict.fromkeys(places))
         return f"{', '.join(named[:-1])} and {named[-1]}" if len(named) > 1 else named[0]
 
     return (
-        f"The lightest lights (value {lights[0].step}) are {where(lights)}; "
-        f"the darkest darks (value {darks[0].step}) {where(darks)}."
+        f"The lightest lights ({values[0]}) are {where(lights)}; "
+        f"the darkest darks ({values[1]}) {where(darks)}."
     )

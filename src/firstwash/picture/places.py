@@ -1,11 +1,11 @@
-"""Where something lies in a picture: its heart, and words for the place."""
+"""Where something lies in a picture, and how much of it: its heart, and words."""
 
 import cv2
 import numpy as np
 
 from firstwash.arrays import BoolArray
 
-__all__ = ["heart", "place_words"]
+__all__ = ["heart", "place_words", "share_words"]
 
 DEEP = 0.9  # of the greatest depth: pixels that may be the heart
 
@@ -37,3 +37,13 @@ def place_words(x: float, y: float) -> str:
 
 def _third(share: float) -> int:
     return int(np.clip(np.floor(3.0 * share), 0, 2))
+
+
+def share_words(share: float) -> str:
+    """A share of the picture as people say it, right to within about a twentieth."""
+    named = (
+        (0.03, "hardly any"), (0.075, "a twentieth"), (0.15, "a tenth"), (0.225, "a fifth"),
+        (0.29, "a quarter"), (0.42, "a third"), (0.58, "half"), (0.71, "two thirds"),
+        (0.85, "three quarters"), (2.0, "almost all"),
+    )  # fmt: skip
+    return next(words for limit, words in named if share < limit)

@@ -15,7 +15,7 @@ from skimage.filters import threshold_multiotsu
 from firstwash.arrays import FloatArray
 from firstwash.errors import RequestError
 from firstwash.optics.observer import lab_to_srgb8
-from firstwash.picture.places import heart, place_words
+from firstwash.picture.places import heart, place_words, share_words
 from firstwash.picture.studies import squinted_lightness, without_islets
 
 __all__ = ["TONES", "Mass", "ValuePattern", "value_pattern"]
@@ -134,7 +134,7 @@ def _told(shares: tuple[float, ...], masses: tuple[Mass, ...]) -> str:
         return "Squinted at, this picture is one value all over: the pattern must come from colour."
     names = NAMES[len(shares)]
     order = np.argsort(-np.asarray(shares), kind="stable").tolist()
-    told = [f"{_share(shares[t])} {names[t]}" for t in order]
+    told = [f"{share_words(shares[t])} {names[t]}" for t in order]
     parts = f"Squinted at, it is {', '.join(told[:-1])} and {told[-1]}."
     return f"{parts} {_mass_told(0, names, masses)} {_mass_told(len(names) - 1, names, masses)}"
 
@@ -151,13 +151,3 @@ def _mass_told(tone: int, names: tuple[str, ...], masses: tuple[Mass, ...]) -> s
 def _count(n: int) -> str:
     words = ("", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine")
     return words[n] if n < len(words) else str(n)
-
-
-def _share(share: float) -> str:
-    """A share of the picture as people say it, right to within about a twentieth."""
-    named = (
-        (0.03, "hardly any"), (0.075, "a twentieth"), (0.15, "a tenth"), (0.225, "a fifth"),
-        (0.29, "a quarter"), (0.42, "a third"), (0.58, "half"), (0.71, "two thirds"),
-        (0.85, "three quarters"), (2.0, "almost all"),
-    )  # fmt: skip
-    return next(words for limit, words in named if share < limit)

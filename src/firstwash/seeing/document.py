@@ -33,7 +33,11 @@ def study_document(study: Study) -> dict[str, Any]:
             "names": study.pattern.names,
             "lightness": study.pattern.lightness,
             "shares": study.pattern.shares,
+            "masses": [
+                {"tone": m.tone, "share": m.share, "at": (m.x, m.y)} for m in study.pattern.masses
+            ],
         },
+        "lost_edges": {"words": study.lost.words, "share": study.lost.share},
         "extremes": {
             "words": study.extremes.words,
             "places": [
@@ -55,6 +59,8 @@ def study_document(study: Study) -> dict[str, Any]:
             "darkest": study.reach.darkest,
             "too_dark": study.reach.too_dark,
             "too_strong": study.reach.too_strong,
+            "changed": study.reach.changed,
+            "painted": study.reach.painted(),
         },
         "light": {
             "words": light_words(study).sentences,
@@ -73,6 +79,9 @@ def _area(area: Area) -> dict[str, Any]:
         "seen_lab": area.seen,
         "local_lab": area.local,
         "sure": area.sure,
+        "light": None
+        if area.light is None
+        else {"words": area.light.words, "numbers": dict(area.light.numbers)},
         "verdict": verdict_words(area.advice),
         "first_washes": [_wash(w, area.advice) for w in area.advice.washes],
     }

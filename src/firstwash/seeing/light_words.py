@@ -32,10 +32,11 @@ def light_words(study: Study) -> LightTold:
         else f"Lit places get about {ratio:.0f} times the light of the shadows."
     )
     return LightTold(
-        (span, _sure_told(sure)),
+        (f"{span} {_sure_told(sure)}", " ".join(study.light.words)),
         (
             ("light, brightest twentieth over darkest", f"{ratio:.1f}"),
             ("how sure, mean, 0 to 1", f"{sure:.2f}"),
+            *study.light.numbers,
         ),
     )
 

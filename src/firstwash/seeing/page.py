@@ -18,7 +18,8 @@ from firstwash.handout.summary import STYLE
 from firstwash.handout.words import colour_words
 from firstwash.optics.observer import lab_to_srgb8
 from firstwash.paints.catalogue import Paint
-from firstwash.plan.reach import Reach
+from firstwash.picture.munsell import munsell_value
+from firstwash.seeing.ladders import ladders_svg
 from firstwash.seeing.light_words import light_words
 from firstwash.seeing.study import Area, Study
 
@@ -35,20 +36,29 @@ OWN_STYLE: Final = """
 .scale { display: flex; list-style: none; padding: 0; margin: 1rem 0; }
 .scale li { flex: 1; min-width: 0; padding-right: .4rem; overflow-wrap: anywhere; }
 .scale .tone { display: block; height: 2.6rem; }
-.ladders { display: grid; grid-template-columns: 9rem 1fr; gap: .5rem 1rem; align-items: center;
-  background: #777; color: #fff; padding: 1rem; margin: 1rem 0; }
-.ladders .run { height: 2.2rem; position: relative; }
+.beside { display: grid; grid-template-columns: 1fr 1fr; gap: 1.5rem; margin: 1.5rem 0; }
+.beside.narrow { grid-template-columns: 20rem 1fr; }
+.beside figure { margin: 0; padding: .8rem; align-self: start; }
+.beside > div > :first-child { margin-top: 0; }
+.tones img { outline: 2px solid var(--paper); }
+.ladders { display: block; width: 100%; max-width: 300px; height: auto; margin: 0 auto; }
+.small { font-size: 1.125rem; }
 .area { display: grid; grid-template-columns: minmax(9rem, 16rem) 1fr; gap: 1.5rem;
   margin: 1rem 0; }
 .area figure { margin: 0; padding: .6rem; align-self: start; }
 .area ol { padding-left: 1.4rem; }
-.area li { padding: .5rem 0; }
+.area h3 { margin-top: 0; }
+.area ul { padding-left: 1.4rem; margin: .5rem 0; }
+.area ol > li { padding: .6rem 0; }
 .stages { display: inline-grid; gap: .25rem; padding: .6rem; background: #777; margin: .4rem 0; }
 .stages span { display: flex; gap: .15rem; }
 .stages i { width: 2.4rem; height: 1.3rem; }
-@media (max-width: 46rem) { main { padding: 1rem 1rem 4rem; } .area { grid-template-columns: 1fr; }
-  .area figure { max-width: 16rem; } .ladders { grid-template-columns: 1fr; } }
-@media print { figure, .ladders, .stages, .tone, i { print-color-adjust: exact;
+@media (max-width: 46rem) { main { padding: 1rem 1rem 4rem; }
+  .area, .beside, .beside.narrow { grid-template-columns: minmax(0, 1fr); }
+  .area figure { max-width: 16rem; } .scale { display: block; }
+  .scale li { display: grid; grid-template-columns: 4rem 1fr auto; gap: 1rem; }
+  .scale br { display: none; } }
+@media print { figure, .stages, .tone, i { print-color-adjust: exact;
   -webkit-print-color-adjust: exact; } .area, figure { break-inside: avoid; } }
 """
 
@@ -58,11 +68,12 @@ def study_page(study: Study, title: str, notes: Sequence[str], paints: Sequence[
     body = "".join(
         (
             f"<h1>{escape(title)}, before the first wash</h1>",
+            _sheet(study, paints),
             listed([escape(n) for n in notes]) if notes else "",
             _values(study),
             _pattern(study),
             _ends(study),
-            _reach(study.reach),
+            _reach(study),
             _light(study),
             _first(study.areas),
             _cautions(paints),
@@ -76,9 +87,17 @@ def study_page(study: Study, title: str, notes: Sequence[str], paints: Sequence[
     ).encode()
 
 
-def _figure(file: str, caption: str, alt: str = "") -> str:
+def _sheet(study: Study, paints: Sequence[Paint]) -> str:
+    rows, cols = study.lab.shape[:2]
+    wide, high = (side / study.ppmm / 10.0 for side in (cols, rows))
+    count = "one paint" if len(paints) == 1 else f"{len(paints)} paints"
+    return f"<p>On a sheet {wide:.0f} × {high:.0f} cm, with {count} to mix from.</p>"
+
+
+def _figure(file: str, caption: str, alt: str = "", kind: str = "") -> str:
+    named = f' class="{kind}"' if kind else ""
     return (
-        f'<figure><img src="{escape(file)}" alt="{escape(alt or caption)}" loading="lazy">'
+        f'<figure{named}><img src="{escape(file)}" alt="{escape(alt or caption)}" loading="lazy">'
         f"<figcaption>{escape(caption)}</figcaption></figure>"
     )
 
@@ -118,11 +137,10 @@ def _values(study: Study) -> str:
     ]
     head = ("Step", "L*", "Munsell value", "Of the picture")
     pictures = _figure("photo.jpg", "The photo on the sheet") + _figure(
-        "values.png", f"In {len(study.steps)} values"
+        "values.png", f"In {len(study.steps)} values", kind="tones"
     )
     return (
-        f'<h2>Values</h2><div class="pics">{pictures}'
-        f"{_figure('squint.jpg', 'Squinted at: detail gone, masses left')}</div>"
+        f'<h2>Values</h2><div class="pics">{pictures}</div>'
         f'<ol class="scale" aria-label="Value steps">{scale}</ol>'
         + folded("The steps in numbers", table(head, rows))
     )
@@ -131,14 +149,21 @@ def _values(study: Study) -> str:
 def _pattern(study: Study) -> str:
     found = study.pattern
     rows = [
-        [escape(name), f"{light:.0f}", _percent(share)]
+        [escape(name), f"{light:.0f}", f"{munsell_value(light):.1f}", _percent(share)]
         for name, light, share in zip(found.names, found.lightness, found.shares, strict=True)
     ]
+    head = ("Mass", "Mean L*", "Munsell value", "Of the picture")
     return (
         f"<h2>The pattern</h2><p>{escape(found.words)} A painting that keeps this pattern reads "
         "from across the room.</p>"
-        f'<div class="pics">{_figure("pattern.png", "The big masses of value")}</div>'
-        + folded("The masses in numbers", table(("Mass", "Mean L*", "Of the picture"), rows))
+        f'<div class="pics">{_figure("squint.jpg", "Squinted at: detail gone, masses left")}'
+        f"{_figure('pattern.png', 'The big masses of value', kind='tones')}</div>"
+        + folded("The masses in numbers", table(head, rows))
+        + '<div class="beside">'
+        + _figure("lost-edges.png", "Lines: edges lost inside a mass", kind="tones")
+        + f"<div><h3>Lost and found</h3><p>{escape(study.lost.words)}</p>"
+        "<p>Where an edge is lost, a glaze can run on across it, and what lies there is told by "
+        "colour alone. Where you want it seen, part it by value.</p></div></div>"
     )
 
 
@@ -148,13 +173,14 @@ def _ends(study: Study) -> str:
         [
             f"{e.kind}",
             f"{e.lightness:.0f}",
+            f"{munsell_value(e.lightness):.1f}",
             str(e.step),
             f"{e.area_mm2 / 100:.1f} cm²",
             f"{e.x_mm / 10:.1f} cm from the left, {e.y_mm / 10:.1f} cm from the top",
         ]
         for e in (*found.lights, *found.darks)
     ]
-    head = ("", "L*", "Value step of ten", "Area on the sheet", "Place")
+    head = ("", "L*", "Munsell value", "Value of ten, from dark", "Area on the sheet", "Place")
     return (
         f"<h2>Lights and darks</h2><p>{escape(found.words)} {escape(study.whites.words)}</p>"
         '<div class="pics">'
@@ -168,30 +194,20 @@ def _ends(study: Study) -> str:
     )
 
 
-def _reach(found: Reach) -> str:
-    def run(low: float, high: float) -> str:
-        stops = ", ".join(_hex((low + (high - low) * i / 10, 0, 0)) for i in range(11))
-        place = f"margin-left: {low:.1f}%; width: {high - low:.1f}%"
-        return (
-            f'<span class="run" style="{place}; background: linear-gradient(to right, {stops})">'
-            "</span>"
-        )
-
+def _reach(study: Study) -> str:
+    found = study.reach
     numbers = [
         ["bare paper", f"L* {found.paper:.1f}"],
         ["darkest these paints come to here", f"L* {found.floor:.1f}"],
         ["the photo", f"L* {found.darkest:.1f} to {found.lightest:.1f}, hundredths left out"],
         ["below the darkest", _percent(found.too_dark)],
         ["stronger than can be mixed", _percent(found.too_strong)],
+        ["painted lighter or darker by more than one L*", _percent(found.changed)],
     ]
+    ladders = ladders_svg(found, study.asked.numbered_from)
     return (
-        f"<h2>What your paints reach</h2><p>{escape(found.words)}</p>"
-        '<div class="ladders"><span>The photo</span>'
-        f"{run(found.darkest, found.lightest)}<span>Your paints, your paper</span>"
-        f"{run(found.floor, found.paper)}</div>"
-        + folded(
-            "In numbers", table(("What", "How much"), [[escape(c) for c in r] for r in numbers])
-        )
+        f'<h2>What your paints reach</h2><div class="beside narrow"><figure>{ladders}</figure>'
+        f"<div><p>{escape(found.words)}</p>{_numbers(numbers)}</div></div>"
     )
 
 
@@ -206,9 +222,7 @@ def _light(study: Study) -> str:
         + _figure("local-colour.jpg", "The things’ own colours, the light taken away")
         + _figure("light.jpg", "The light alone, on a white cast of the subject")
         + "</div>"
-        + folded(
-            "In numbers", table(("What", "How much"), [list(map(escape, r)) for r in told.numbers])
-        )
+        + _numbers(told.numbers)
     )
 
 
@@ -222,26 +236,39 @@ def _first(areas: Sequence[Area]) -> str:
     return (
         "<h2>What to lay first</h2><p>For each of the largest areas, first washes painted on to "
         "the end by reckoning. Each row of patches runs from bare paper through every layer, in "
-        "the lights, the middle and the darks of the area. Rules in quotation marks are common "
-        "practice.</p>" + "".join(_area(a, i) for i, a in enumerate(areas, 1))
+        "the lights, the middle and the darks of the area. Values are counted in ten here, 1 the "
+        "darkest; rules in quotation marks are common practice.</p>"
+        + "".join(_area(a, i) for i, a in enumerate(areas, 1))
     )
 
 
 def _area(area: Area, number: int) -> str:
-    where = f"{area.place[0].upper()}{area.place[1:]}"
+    seen = colour_words(area.seen)
+    name = f"Shape {number}: {seen}, {area.place}"
+    place = f"{area.place[0].upper()}{area.place[1:]}"
     own = (
         "" if area.local is None else f" Its own colour in the light is {colour_words(area.local)}."
     )
     first, *others = [_wash(w, area.advice) for w in area.advice.washes[:CANDIDATES]]
     rest = "".join(f"<li>{told}</li>" for told in others)
     return (
-        f'<div class="area">{_figure(f"area-{number}.jpg", where, f"Area {number}: {where}")}<div>'
-        f"<h3>{escape(where)}, {_percent(area.share)} of the picture</h3>"
-        f"<p>Seen as {colour_words(area.seen)}.{own} {escape(verdict_words(area.advice))}</p>"
+        f'<div class="area">{_figure(f"area-{number}.jpg", place, f"In colour: {name}")}<div>'
+        f"<h3>{escape(name)}</h3>"
+        f"<p>{_percent(area.share)} of the picture.{own}</p>{_lit(area)}"
+        f"<p>{escape(verdict_words(area.advice))}</p>"
         + first
         + (folded("Other first washes, and what they lead to", f"<ol>{rest}</ol>") if rest else "")
         + "</div></div>"
     )
+
+
+def _lit(area: Area) -> str:
+    """What the light does to an area, in words, and in numbers for those who ask."""
+    if area.light is None:
+        return ""
+    numbers = [[escape(c) for c in row] for row in area.light.numbers]
+    told = folded("The light on it, in numbers", table(("What", "How much"), numbers))
+    return f"<p>{escape(area.light.words)}</p>{told}"
 
 
 def _wash(wash: FirstWash, advice: FirstWashAdvice) -> str:

@@ -1,5 +1,7 @@
 """Pictures of a study, as bytes."""
 
+from dataclasses import replace
+
 import cv2
 import numpy as np
 from numpy.typing import NDArray
@@ -14,6 +16,8 @@ QUALITY = 90
 SHADED = 0.55  # of the lightness left where a picture is marked as not meant
 RING = 9  # px
 LEAST_LIGHT = 1e-6
+LARGER = 2  # times: the pattern's picture
+ROUND = 1.2  # px of the pattern's borders
 
 
 def pictures(study: Study) -> dict[str, bytes]:
@@ -25,7 +29,8 @@ def pictures(study: Study) -> dict[str, bytes]:
         "photo.jpg": _jpeg(lab_to_srgb8(study.lab)),
         "squint.jpg": _jpeg(study.squint),
         "values.png": encode_png(study.values),
-        "pattern.png": encode_png(study.pattern.picture()),
+        "pattern.png": encode_png(_pattern(study)),
+        "lost-edges.png": encode_png(_lost(study)),
         "lights-and-darks.jpg": _jpeg(_ringed(study)),
         "whites.jpg": _jpeg(_marked(study, study.whites.mask)),
         "local-colour.jpg": _jpeg(linear_to_srgb8(np.clip(split.local, 0.0, 1.0))),
@@ -36,6 +41,31 @@ def pictures(study: Study) -> dict[str, bytes]:
         mask = cv2.resize(area.mask.astype(np.uint8), (cols, rows), interpolation=cv2.INTER_NEAREST)
         found[f"area-{number}.jpg"] = _jpeg(_marked(study, mask > 0))
     return found
+
+
+def _pattern(study: Study) -> NDArray[np.uint8]:
+    """The masses twice as large, with smooth borders."""
+    tones = study.pattern.tones
+    rows, cols = tones.shape
+    size = cols * LARGER, rows * LARGER
+    near = [
+        cv2.resize(cv2.GaussianBlur((tones == t).astype(np.float32), (0, 0), ROUND), size)
+        for t in range(len(study.pattern.shares))
+    ]
+    smooth = replace(study.pattern, tones=np.argmax(near, axis=0).astype(np.uint8))
+    return smooth.picture()
+
+
+def _lost(study: Study) -> NDArray[np.uint8]:
+    """The masses with lost edges as light lines, rimmed dark so that they show on any grey."""
+    picture = _pattern(study)
+    rows, cols = picture.shape[:2]
+    line = cv2.resize(
+        study.lost.lost.astype(np.uint8), (cols, rows), interpolation=cv2.INTER_NEAREST
+    )
+    picture[cv2.dilate(line, np.ones((3, 3), dtype=np.uint8)) > 0] = 0
+    picture[line > 0] = 255
+    return picture
 
 
 def _jpeg(pixels: NDArray[np.uint8]) -> bytes:

@@ -1,7 +1,8 @@
 """Everything a painter looks for in a photo before the first wash, worked out."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from concurrent.futures import ThreadPoolExecutor
+from dataclasses import dataclass, replace
 
 import cv2
 import numpy as np
@@ -10,11 +11,14 @@ from numpy.typing import NDArray
 from firstwash.advice.first_washes import FirstWashAdvice, first_washes_for_colours
 from firstwash.arrays import FloatArray
 from firstwash.light.split import LightSplit, split_light
+from firstwash.light.study import LightStudy, study_light
+from firstwash.light.told import ShapeLight
 from firstwash.optics.observer import linear_srgb_to_xyz, xyz_to_lab
 from firstwash.optics.surface import Paper
 from firstwash.paints.catalogue import Paint
 from firstwash.parallel import in_parallel
 from firstwash.picture.extremes import Extremes, extremes
+from firstwash.picture.lost_edges import LostEdges, lost_edges
 from firstwash.picture.munsell import munsell_value
 from firstwash.picture.places import heart, place_words
 from firstwash.picture.reference import Reference
@@ -35,7 +39,7 @@ from firstwash.plan.local_first import LIT, SURE, OwnColours, own_colours
 from firstwash.plan.problem import Progress, no_progress
 from firstwash.plan.reach import Reach, reach
 
-__all__ = ["Area", "Asked", "Step", "Study", "study"]
+__all__ = ["Area", "Asked", "Step", "Study", "smaller", "study"]
 
 WIDTH = 500  # pixels of the picture that values are looked at on
 AREAS_WIDTH = 220  # pixels for areas: a first wash has no fine borders
@@ -72,7 +76,8 @@ class Step:
 class Area:
     """One area. mask: (rows, cols) of the areas' map; place: where, in words; share: of the
     picture, 0-1. seen: mean CIELAB; local: the thing's own colour in the light, None where the
-    split is unsure; sure: 0-1.
+    split is unsure; sure: 0-1. light: what the light does to it, None where it is not told; the
+    words call areas shapes, and count them from 1.
     """
 
     mask: NDArray[np.bool_]
@@ -82,13 +87,14 @@ class Area:
     local: tuple[float, float, float] | None
     sure: float
     advice: FirstWashAdvice
+    light: ShapeLight | None = None
 
 
 @dataclass(frozen=True, eq=False)
 class Study:
     """A photo studied.
 
-    lab: CIELAB (rows, cols, 3) at 500 px; steps: the darkest first; split: at the same size.
+    lab: CIELAB (rows, cols, 3) at 500 px; steps: the darkest first; split, light: at the same size.
     """
 
     asked: Asked
@@ -98,10 +104,12 @@ class Study:
     values: NDArray[np.uint8]
     squint: NDArray[np.uint8]
     pattern: ValuePattern
+    lost: LostEdges
     extremes: Extremes
     whites: Whites
     reach: Reach
     split: LightSplit
+    light: LightStudy
     areas: tuple[Area, ...]
 
 
@@ -118,35 +126,47 @@ def study(
     """
     wanted = asked or Asked()
     progress("Looking at values", 0.1)
-    xyz, ppmm = _smaller(reference, WIDTH)
+    xyz, ppmm = smaller(reference, WIDTH)
     lab = xyz_to_lab(xyz)
-    steps = _steps(lab[..., 0], wanted)
-    pattern = value_pattern(lab[..., 0], wanted.tones)
-    ground = Bench.of([], paper)
-    progress("Telling light from local colour", 0.3)
-    split = split_light(xyz)
-    progress("Trying what the paints reach", 0.5)
-    within = reach(Bench.of(paints, paper), lab[::2, ::2])
-    progress("Trying first washes", 0.6)
-    areas = _areas(reference, split, paints, paper, within)
+    lightness = lab[..., 0]
+    steps = _steps(lightness, wanted)
+    pattern = value_pattern(lightness, wanted.tones)
+    progress("Telling light from local colour", 0.2)
+    with ThreadPoolExecutor(max_workers=1) as beside:
+        parting = beside.submit(split_light, xyz)  # takes about as long as all that follows
+        ends = extremes(lightness, ppmm, wanted.steps, wanted.numbered_from)
+        values = in_value_steps(lightness, wanted.steps, wanted.squint)
+        squint = squinted(lab, wanted.squint)
+        lost = lost_edges(lab, pattern)
+        bare = whites(lab, xyz_to_lab(Bench.of([], paper).white_xyz()), ppmm)
+        within = reach(Bench.of(paints, paper), lab, wanted.numbered_from)
+        parted = _parted(reference)
+        split = parting.result()
+        progress("Trying first washes", 0.6)
+        largest, numbers = _largest(parted[0], lightness.shape)
+        studying = beside.submit(study_light, xyz, numbers, ppmm, split)
+        areas = _areas(parted, largest, split, paints, paper, within)
+        light = studying.result()
     progress("Done", 1.0)
     return Study(
         asked=wanted,
         lab=lab,
         ppmm=ppmm,
         steps=steps,
-        values=in_value_steps(lab[..., 0], wanted.steps, wanted.squint),
-        squint=squinted(lab, wanted.squint),
+        values=values,
+        squint=squint,
         pattern=pattern,
-        extremes=extremes(lab[..., 0], ppmm),
-        whites=whites(lab, xyz_to_lab(ground.white_xyz()), ppmm),
+        lost=lost,
+        extremes=ends,
+        whites=bare,
         reach=within,
         split=split,
-        areas=areas,
+        light=light,
+        areas=_lit(areas, light),
     )
 
 
-def _smaller(reference: Reference, most: int) -> tuple[NDArray[np.float32], float]:
+def smaller(reference: Reference, most: int) -> tuple[NDArray[np.float32], float]:
     """XYZ of the reference, light averaged, at most so wide, and its pixels per mm."""
     rows, cols = reference.xyz.shape[:2]
     width = min(most, cols)
@@ -171,25 +191,44 @@ def _steps(lightness: FloatArray, asked: Asked) -> tuple[Step, ...]:
     )
 
 
+def _parted(reference: Reference) -> tuple[Cells, NDArray[np.float64]]:
+    """The picture parted into areas, and its CIELAB at their size."""
+    xyz, ppmm = smaller(reference, AREAS_WIDTH)
+    lab = xyz_to_lab(xyz)
+    whole = lab.shape[0] * lab.shape[1] / ppmm**2
+    limits = ShapeLimits(
+        count=AREAS, levels=LAYERS, min_area_mm2=max(whole / 200.0, 1.0), min_width_mm=2.0 / ppmm
+    )
+    return find_cells(lab, find_shapes(lab, ppmm, limits), ppmm, limits), lab
+
+
+def _largest(cells: Cells, size: tuple[int, ...]) -> tuple[list[int], NDArray[np.int64]]:
+    """The largest shapes, and a map (rows, cols) of that size: their numbers from 1, else -1."""
+    largest = np.argsort(-np.bincount(cells.shape_of[cells.index].ravel()), kind="stable")[:TOLD]
+    number_of = np.full(int(cells.shape_of.max()) + 1, -1, dtype=np.int32)
+    number_of[largest] = np.arange(1, len(largest) + 1)
+    small = number_of[cells.shape_of[cells.index]]
+    whole = cv2.resize(small, (size[1], size[0]), interpolation=cv2.INTER_NEAREST)
+    return largest.tolist(), np.asarray(whole, dtype=np.int64)
+
+
+def _lit(areas: tuple[Area, ...], light: LightStudy) -> tuple[Area, ...]:
+    told = {s.shape: s for s in light.shapes}
+    return tuple(replace(a, light=told.get(n)) for n, a in enumerate(areas, 1))
+
+
 def _areas(
-    reference: Reference,
+    parted: tuple[Cells, NDArray[np.float64]],
+    largest: Sequence[int],
     split: LightSplit,
     paints: Sequence[Paint],
     paper: Paper,
     within: Reach,
 ) -> tuple[Area, ...]:
     """The largest areas, each with first washes for it."""
-    xyz, ppmm = _smaller(reference, AREAS_WIDTH)
-    lab = xyz_to_lab(xyz)
-    whole = lab.shape[0] * lab.shape[1] / ppmm**2
-    limits = ShapeLimits(
-        count=AREAS, levels=LAYERS, min_area_mm2=max(whole / 200.0, 1.0), min_width_mm=2.0 / ppmm
-    )
-    cells = find_cells(lab, find_shapes(lab, ppmm, limits), ppmm, limits)
+    cells, lab = parted
     shapes = cells.shape_of[cells.index]
     own = own_colours(_split_at(split, shapes.shape), shapes)
-    sizes = np.bincount(shapes.ravel())
-    largest = np.argsort(-sizes, kind="stable")[:TOLD].tolist()
     lamp = _lamp(split)
 
     def look(shape: int) -> Area:

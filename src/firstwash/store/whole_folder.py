@@ -4,8 +4,9 @@ import errno
 import os
 import secrets
 import shutil
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Iterable, Iterator
 from contextlib import contextmanager, suppress
+from fnmatch import fnmatchcase
 from pathlib import Path
 from typing import Final
 
@@ -19,8 +20,9 @@ LITTER: Final = (".DS_Store", "Thumbs.db", "desktop.ini")  # left by file browse
 def writable(folder: Path, own: tuple[str, ...], ours: Callable[[Path], bool]) -> Path:
     """The folder as an absolute path, if it may be written; else OutputError.
 
-    own: names that may be there already; anything else is the painter's. ours:
-    whether an existing folder that holds something was written by us.
+    own: names that may be there already, as patterns, one folder deep at most ("stages",
+    "stages/*.png"); anything else is the painter's. ours: whether an existing folder that holds
+    something was written by us.
     """
     try:
         target = Path(os.path.realpath(folder))
@@ -39,13 +41,24 @@ def writable(folder: Path, own: tuple[str, ...], ours: Callable[[Path], bool]) -
     return target
 
 
-def _other_thing(folder: Path, own: tuple[str, ...], ours: Callable[[Path], bool]) -> str | None:
+def _other_thing(folder: Path, own: tuple[str, ...], ours: Callable[[Path], bool]) -> Path | None:
     """The first thing in a folder that we did not put there, if there is one."""
-    names = sorted(p.name for p in folder.iterdir() if p.name not in LITTER)
-    for name in names:
-        if name not in own or not (folder / name).is_file():
-            return name
-    return names[0] if names and not ours(folder) else None
+    inner = {name.partition("/")[0] for name in own if "/" in name}
+    found = list(_entries(folder, inner))
+    for path in found:
+        inside = path.relative_to(folder)
+        is_folder = inside.as_posix() in inner
+        if path.is_dir() != is_folder or not any(fnmatchcase(inside.as_posix(), n) for n in own):
+            return inside
+    return Path(found[0].name) if found and not ours(folder) else None
+
+
+def _entries(folder: Path, inner: set[str]) -> Iterator[Path]:
+    """What a folder and its own inner folders hold; no deeper, it may be large."""
+    for path in sorted(p for p in folder.iterdir() if p.name not in LITTER):
+        yield path
+        if path.name in inner and path.is_dir():
+            yield from sorted(p for p in path.iterdir() if p.name not in LITTER)
 
 
 def _refusal(folder: Path, error: Exception) -> OutputError:
@@ -53,15 +66,18 @@ def _refusal(folder: Path, error: Exception) -> OutputError:
     return OutputError(f"{folder} cannot be written ({why}); name another folder.")
 
 
-def write_whole(folder: Path, target: Path, files: Mapping[str, bytes]) -> None:
-    """Write files (name → bytes) to `target`, which is `folder` as `writable` gave it.
+def write_whole(folder: Path, target: Path, files: Iterable[tuple[str, bytes]]) -> None:
+    """Write files (name, bytes) to `target`, which is `folder` as `writable` gave it.
 
-    What is there is replaced in one step. Raises OutputError; then nothing has changed.
+    files: made one after another as they are written. What is there is replaced in one step.
+    Raises OutputError; then nothing has changed.
     """
     try:
         with _parents(target), _draft(target) as draft:
-            for name, content in files.items():
-                (draft / name).write_bytes(content)
+            for name, content in files:
+                file = draft / name
+                file.parent.mkdir(exist_ok=True)
+                file.write_bytes(content)
             _put_in_place(draft, target)
     except OSError as error:
         raise _refusal(folder, error) from None

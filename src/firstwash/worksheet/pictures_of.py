@@ -13,10 +13,12 @@ from firstwash.errors import RequestError
 from firstwash.handout.layer_map import layer_map
 from firstwash.handout.map_svg import layer_map_svg, strokes_map_svg, wash_map_svg
 from firstwash.handout.outline import outline_svg
+from firstwash.light.split import LightSplit
 from firstwash.optics.observer import lab_to_srgb8, xyz_to_lab
 from firstwash.picture.profile import encode_jpeg, encode_png, linear_to_srgb8
 from firstwash.picture.reference import Reference
 from firstwash.picture.studies import hue_against_grey, in_value_steps, squinted
+from firstwash.picture.value_pattern import value_pattern
 from firstwash.plan.locks import find_wash
 from firstwash.worksheet.brief import Brief, Scene
 from firstwash.worksheet.laying import background_mask, photographed
@@ -35,6 +37,7 @@ from firstwash.worksheet.why import why_chart
 __all__ = ["plan_picture", "scene_picture"]
 
 QUALITY: Final = 90
+BRIGHTEST: Final = 0.995  # quantile of the light that is shown as white
 SHADED: Final = 0.55  # of the light that is left where a picture is marked as not meant
 
 
@@ -55,7 +58,8 @@ def scene_picture(studio: Studio, scene: Scene, name: str, width: int) -> Pictur
 
     "photo-0": one photo set upright; "reference": what is planned; "squint-40": squinted at, per
     cent; "values-5-20": in so many value steps, squinted at; "hue": hues at one value; "whites":
-    where the paper stays bare; "background": what is taken for background, lighter.
+    where the paper stays bare; "pattern": the big masses of value; "local": the things' own
+    colours; "light": the light alone; "background": what is taken for background, lighter.
     """
     if (n := _numbers(r"photo-(\d)", name)) is not None:
         return _photo(studio, scene, n[0], width)
@@ -74,10 +78,22 @@ def scene_picture(studio: Studio, scene: Scene, name: str, width: int) -> Pictur
             lab, lab.shape[1] / reference.sheet.width_mm, studio.paints.shelf().paper
         )
         return _marked(lab, found.mask)
+    if name == "pattern":
+        return _png(value_pattern(lab[..., 0]).picture())
+    if name in ("local", "light"):
+        return _of_the_split(studio.split(scene), name, lab)
     if name == "background":
         mask = background_mask(scene, reference)
         return _marked(lab, _to(mask, lab) > 0.5)
     raise _unknown(name)
+
+
+def _of_the_split(split: LightSplit, name: str, like: FloatArray) -> Picture:
+    """Local colour, or the light as it would fall on a white cast of the subject."""
+    rows, cols = like.shape[:2]
+    plane = split.local if name == "local" else split.light / np.quantile(split.light, BRIGHTEST)
+    small = cv2.resize(plane, (cols, rows), interpolation=cv2.INTER_AREA)
+    return _jpeg(linear_to_srgb8(np.clip(small, 0.0, 1.0)))
 
 
 def _share(percent: int) -> float:

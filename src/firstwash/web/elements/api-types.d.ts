@@ -326,6 +326,13 @@ export interface LearntPaint {
   again: string;
 }
 
+/** pattern: the big masses; ends: lightest lights, darkest darks; reach: what the ticked paints */
+export interface Looked {
+  pattern: string;
+  ends: string;
+  reach: string;
+}
+
 /** A stroke of the painter's finger on the sheet. width: fraction of the sheet's width. */
 export interface Mark {
   kind: "background" | "subject";

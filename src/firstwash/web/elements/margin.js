@@ -124,8 +124,11 @@ export function Studies() {
     [`values-2-${soft}`, "Two values"],
     [`values-3-${soft}`, "Three values"],
     ...(steps > 3 ? [/** @type {[string, string]} */ ([`values-${steps}-${soft}`, `${COUNTS[steps]} values`])] : []),
+    ["pattern", "Big masses"],
     ["hue", "Hue alone"],
     ["whites", "Whites"],
+    ["local", "Own colours"],
+    ["light", "Light alone"],
   ];
   return html`<ul class="studies" aria-label="Value studies">${studies.map(
     ([name, words]) => html`<li key=${name}><button aria-pressed=${looking === name} onClick=${() => worksheet.set({ looking: looking === name ? "reference" : name, comparing: "" })}>

@@ -8,6 +8,7 @@ import { worksheet } from "./state.js";
 
 /** @typedef {import("./api-types.js").ValueStudy} ValueStudy */
 /** @typedef {import("./api-types.js").BesideGreyView} BesideGreyView */
+/** @typedef {import("./api-types.js").Looked} Looked */
 
 /** @type {[number, string][]} */
 const SQUINTS = [[0, "not at all"], [0.25, "a little"], [0.5, "half shut"], [0.8, "nearly shut"]];
@@ -28,6 +29,7 @@ export function Seeing() {
       counted from <${Choice} label="Where counting begins" value=${values.first} options=${[["dark", "the darkest"], ["light", "the lightest"]]} onchange=${(/** @type {"dark" | "light"} */ first) => change("Counted values the other way", { first })} />.</p>
     <div class="in-column"><${Studies} /></div>
     <${Steps} />
+    <${LookedAt} />
     <${HueSpot} />
   </section>`;
 }
@@ -49,6 +51,23 @@ function Steps() {
   return html`<ol class="scale" aria-label="Value steps">${study.steps.map(
     (step) => html`<li style=${{ flexGrow: 1 }}><span class="tone" style=${{ background: step.hex }}></span><span>${step.name}</span><span class="small">${Math.round(100 * step.share)} %</span></li>`,
   )}</ol><p class="small">${study.whites}</p>`;
+}
+
+/** The big masses, the ends of the scale, and what the ticked paints come to. */
+function LookedAt() {
+  const { painting } = worksheet.state;
+  const [told, setTold] = useState(/** @type {Looked | null} */ (null));
+  const of = painting && [painting.scene, painting.brief.values.steps, painting.brief.values.first, painting.brief.paints.join(",")].join(" ");
+  useEffect(() => {
+    let late = false;
+    if (painting) void ask("GET", `${worksheet.path}/looked`).then((v) => late || setTold(/** @type {Looked} */ (v)), () => {});
+    return () => {
+      late = true;
+    };
+  }, [of]);
+  if (!told) return null;
+  return html`<p>${told.pattern}</p><p>${told.ends}</p><p>${told.reach}</p>
+    <p class="small">“Own colours” beside the sheet shows the things with the light taken away, “Light alone” a white cast of them. One photo cannot say for certain which is which: trust your eyes over both.</p>`;
 }
 
 /** A hue beside a grey of the same value: touch a spot of the photo. */

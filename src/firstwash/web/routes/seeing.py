@@ -3,6 +3,7 @@
 from fastapi import APIRouter
 
 from firstwash.web.services import Services
+from firstwash.worksheet.looking import Looked, looked_at
 from firstwash.worksheet.seeing import (
     BesideGreyView,
     DifferenceTold,
@@ -25,6 +26,11 @@ def router(services: Services, studio: Studio) -> APIRouter:
     def values(painting: str) -> ValueStudy:
         """The value steps asked for, and how much of the sheet each fills."""
         return value_study(studio, studio.look(painting).brief)
+
+    @api.get("/looked")
+    def looked(painting: str) -> Looked:
+        """The big masses, the lightest lights and darkest darks, and what the paints reach."""
+        return looked_at(studio, studio.look(painting).brief)
 
     @api.get("/difference")
     def difference(painting: str) -> DifferenceTold:

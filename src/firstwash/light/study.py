@@ -1,0 +1,117 @@
+"""The light of a whole picture, studied: split, lamp, shadows, highlights, turns, shapes."""
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import Any, Final
+
+import numpy as np
+from numpy.typing import NDArray
+
+from firstwash.arrays import IntArray, check_last_axis
+from firstwash.light.highlights import Highlights, find_highlights
+from firstwash.light.lamps import SURE, Lamps, find_lamps
+from firstwash.light.shadows import Shadows, find_shadows
+from firstwash.light.split import LightSplit, split_light
+from firstwash.light.told import ShapeLight, tell_shapes
+from firstwash.light.turns import Turn, turn_of
+from firstwash.optics.observer import xyz_to_linear_srgb
+from firstwash.parallel import in_parallel
+from firstwash.picture.places import share_words
+
+__all__ = ["LightStudy", "study_light"]
+
+LITTLE: Final = 0.06  # share of shadow below which the photo has no shadows to paint by
+UNSURE: Final = 0.4
+
+
+@dataclass(frozen=True, eq=False)
+class LightStudy:
+    """What the light does in a picture.
+
+    turn: over the whole picture. shapes: the light on each shape, where shapes were given.
+    shadow, cast: shares (0-1) of the picture in shadow, and in cast shadow. clear: there is a lamp
+    whose light and shadow can be told apart. words: sentences for the painter. numbers: (what
+    it is, its value) pairs.
+    """
+
+    split: LightSplit
+    lamps: Lamps
+    shadows: Shadows
+    highlights: Highlights
+    turn: Turn
+    shapes: tuple[ShapeLight, ...]
+    shadow: float
+    cast: float
+    clear: bool
+    words: tuple[str, ...]
+    numbers: tuple[tuple[str, str], ...]
+
+
+def study_light(
+    xyz: NDArray[np.float32],
+    shapes: IntArray | None = None,
+    ppmm: float | None = None,
+    split: LightSplit | None = None,
+) -> LightStudy:
+    """The light of a picture xyz (rows, cols, 3), D65, white Y = 1.
+
+    shapes: (rows, cols) numbers of the shapes, below 0 for none. ppmm: pixels per mm, kept for the
+    figures only. split: the picture's split where it is known already. Raises ValueError for
+    arrays that are no picture or values that are not finite.
+    """
+    check_last_axis(xyz, 3, "xyz")
+    known = split or split_light(xyz)
+    rgb = np.maximum(xyz_to_linear_srgb(xyz), 0.0).astype(np.float32)
+    lamps, shadows = in_parallel(_run, (lambda: find_lamps(rgb), lambda: find_shadows(known)))
+    highlights = find_highlights(known, shadows)
+    turn = turn_of(known, shadows, highlights)
+    told = () if shapes is None else tell_shapes(known, shadows, highlights, shapes)
+    dark, cast = float(shadows.shadow.mean()), float(shadows.cast.mean())
+    clear = not shadows.even and dark >= LITTLE and lamps.sure > 0.0
+    words = _words(lamps, shadows, highlights, turn, clear)
+    numbers = (*lamps.numbers, *_numbers(dark, cast, highlights, turn, shadows.sure, ppmm))
+    return LightStudy(
+        known, lamps, shadows, highlights, turn, told, dark, cast, clear, words, numbers
+    )
+
+
+def _run(work: Callable[[], Any]) -> Any:
+    return work()
+
+
+def _words(
+    lamps: Lamps, shadows: Shadows, highlights: Highlights, turn: Turn, clear: bool
+) -> tuple[str, ...]:
+    if not clear:
+        first = "The photo has no clear lamp: an overcast or flashlit scene."
+        return first, lamps.words
+    dark, cast = float(shadows.shadow.mean()), float(shadows.cast.mean())
+    kinds = "mostly cast by one thing on another" if cast > 0.6 * dark else "mostly on forms"
+    if 0.4 * dark <= cast <= 0.6 * dark:
+        kinds = "as much cast as on the forms themselves"
+    told = [lamps.words, f"About {share_words(dark)} of the picture lies in shadow, {kinds}."]
+    if turn.by is not None:
+        told.append(f"On the whole it {turn.words}.")
+    if float(highlights.gloss.mean()) > 0.0005:
+        told.append("There are highlights of gloss to keep white or nearly so.")
+    if float(shadows.sure.mean()) < UNSURE:
+        told.append("Cast shadow and form shadow are hard to tell apart in this photo.")
+    if lamps.key.within >= SURE:
+        told.append("Trust your own memory of the light's colour more than this.")
+    return tuple(told)
+
+
+def _numbers(
+    dark: float, cast: float, highlights: Highlights, turn: Turn, sure: NDArray[np.float32],
+    ppmm: float | None,
+) -> tuple[tuple[str, str], ...]:  # fmt: skip
+    told = [("In shadow", f"{dark:.0%}"), ("In cast shadow", f"{cast:.0%}")]
+    gloss = float(highlights.gloss.sum())
+    told.append(
+        ("Highlights", f"{gloss / highlights.gloss.size:.1%}")
+        if ppmm is None
+        else ("Highlights", f"{gloss / ppmm**2:.0f} mm²")
+    )
+    told += [(f"Warmth of the light, {s.name}", f"{s.warmth:+.0f}") for s in turn.stations]
+    told.append(("Sure of the shadows", f"{float(sure.mean()):.0%}"))
+    return tuple(told)
