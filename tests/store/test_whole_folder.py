@@ -65,9 +65,9 @@ def test_a_failure_changes_nothing(tmp_path: Path) -> None:
     target = writable(folder, OWN, ours)
     write_whole(folder, target, [("index.html", b"old")])
     with pytest.raises(OutputError):
-        write_whole(folder, target, {"index.html": b"new", "no/such/place.html": b""})
+        write_whole(folder, target, [("index.html", b"new"), ("no/such/place.html", b"")])
     assert (folder / "index.html").read_bytes() == b"old"
     assert [p.name for p in tmp_path.iterdir()] == ["x"]
     with pytest.raises(OutputError):
-        write_whole(tmp_path / "p" / "q", tmp_path / "p" / "q", {"no/such/place.html": b""})
+        write_whole(tmp_path / "p" / "q", tmp_path / "p" / "q", [("no/such/place.html", b"")])
     assert [p.name for p in tmp_path.iterdir()] == ["x"]
