@@ -127,6 +127,18 @@ def test_where_nothing_is_sure_nothing_changes(
     assert found.share == 0.0
 
 
+@pytest.mark.parametrize("sure", np.linspace(*SURE, 13))
+def test_a_first_wash_stays_or_is_another_one(sure: float) -> None:
+    """Nothing between: small moves would shake the sharing of puddles and gain nothing."""
+    own = OwnColours(lab_of(YELLOW)[None], np.array([sure]))
+    lab = lab_of(YELLOW * SHADE)
+    seen, told = lead_in(lab), own.lead_in(0, lab)
+    moved = float(delta_e_2000(told, seen))
+    assert np.array_equal(told, seen) or moved >= CHANGED
+    if sure == SURE[1]:
+        assert moved >= CHANGED
+
+
 # --- in a plan ---------------------------------------------------------------------
 
 

@@ -48,10 +48,14 @@ class OwnColours:
     sure: NDArray[np.float64]
 
     def lead_in(self, shape: int, lab: FloatArray) -> NDArray[np.float64]:
-        """The pale tint (3,) laid first under a shape whose lightest colour is lab (3,)."""
+        """The pale tint (3,) laid first under a shape whose lightest colour is lab (3,).
+
+        The seen colour's own, unless the object's is another by as much as one would mix anew.
+        """
         seen, own = lead_in(lab), lead_in(self.labs[shape])
         counts = float(np.clip((self.sure[shape] - SURE[0]) / (SURE[1] - SURE[0]), 0.0, 1.0))
-        return np.asarray(seen + counts * (own - seen))
+        tint = np.asarray(seen + counts * (own - seen))
+        return tint if float(delta_e_2000(tint, seen)) >= CHANGED else seen
 
 
 @dataclass(frozen=True)
