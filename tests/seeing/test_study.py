@@ -125,14 +125,14 @@ def test_light_is_told_as_the_split_has_it(study: Study) -> None:
 
     def told(sure: float) -> str:
         split = LightSplit(light, light, 0 * light, sure * one)
-        return " ".join(light_words(replace(study, split=split)).sentences)
+        return " ".join(light_words(replace(study.light, split=split)).sentences)
 
     assert "about 6 times the light" in told(0.9)
     assert "part clearly" in told(0.9)
     assert "only be guessed" in told(0.5)
     assert "does not tell light from local colour" in told(0.1)
     even = LightSplit(light, np.ones_like(light), 0 * light, one)
-    assert "light is even" in light_words(replace(study, split=even)).sentences[0]
+    assert "light is even" in light_words(replace(study.light, split=even)).sentences[0]
 
 
 def test_local_colour_times_light_is_the_photo(study: Study) -> None:

@@ -175,6 +175,8 @@ PUT /api/paintings/preferences
 GET /prints/{painting}/scene/{stamp}/{name}
 GET /prints/{painting}/plan/{stamp}/{name}
 GET /api/paintings/{painting}/values
+GET /api/paintings/{painting}/light
+GET /api/paintings/{painting}/light-here
 GET /api/paintings/{painting}/looked
 GET /api/paintings/{painting}/hue
 GET /api/paintings/{painting}/spot

@@ -15,11 +15,10 @@ from firstwash.arrays import FloatArray, IntArray
 from firstwash.errors import RequestError
 from firstwash.light.split import LightSplit
 from firstwash.optics.difference import delta_e_2000
-from firstwash.optics.observer import linear_srgb_to_xyz, xyz_to_lab
 from firstwash.picture.reference import Reference
 from firstwash.plan.bench import Bench
 from firstwash.plan.layin import open_borders
-from firstwash.plan.local_first import LIT, SURE, own_colours
+from firstwash.plan.local_first import SURE, own_colours
 from firstwash.plan.result import Plan
 from firstwash.plan.say import largest_shares
 from firstwash.plan.wash import Wash
@@ -181,7 +180,4 @@ def _lit(
     own = own_colours(light, inside)
     here = int(inside.max())
     local = own.labs[here] if own.sure[here] >= SURE[0] else None
-    luminance = linear_srgb_to_xyz(light.light)[..., 1]
-    key = light.light[luminance >= np.quantile(luminance, LIT)].mean(axis=0, dtype=np.float64)
-    white = xyz_to_lab(linear_srgb_to_xyz(key / max(float(key.max()), 1e-9)))
-    return local, white
+    return local, light.lamp_lab()

@@ -7,6 +7,7 @@ as stated (`tools/light_colour_trials.py`).
 """
 
 from dataclasses import dataclass
+from typing import Literal
 
 import cv2
 import numpy as np
@@ -29,7 +30,7 @@ from firstwash.light.lamp_words import (
 )
 from firstwash.light.penumbra import lamp_over_shade
 
-__all__ = ["LampCues", "Lamps", "LightColour", "find_lamps", "lamp_cues", "lamps_from"]
+__all__ = ["LampCues", "Lamps", "LightColour", "ShadeIs", "find_lamps", "lamp_cues", "lamps_from"]
 
 WORK_PIXELS = 80_000
 WHITE_QUANTILE = 0.995
@@ -43,6 +44,9 @@ SURE, VAGUE = 6.0, 12.0
 CLEARLY = 0.6  # of its error: lamp and shade less apart than that are not told apart
 LEAST_TURN = 6.0  # b* + a*/2 of white: a difference in warmth that a painter would notice
 APART = 4.0  # degrees between lamp and shade that a painter would notice
+
+
+ShadeIs = Literal["warmer", "cooler", "alike", "unclear", "hidden"]
 
 
 @dataclass(frozen=True)
@@ -69,11 +73,13 @@ class LightColour:
 class Lamps:
     """key: the lamp's light; shade: the light in its shadows (sky, bounce, second lamps).
 
-    sure: 0-1. words: a sentence or two. numbers: (what it is, its value) pairs.
+    shade_is: how that differs, as far as it can be told: "hidden" where no shadow is soft enough
+    to show it. sure: 0-1. words: a sentence. numbers: (what it is, its value) pairs.
     """
 
     key: LightColour
     shade: LightColour
+    shade_is: ShadeIs
     sure: float
     words: str
     numbers: tuple[tuple[str, str], ...]
@@ -136,7 +142,7 @@ def lamps_from(cues: LampCues, use: Fitted | None = None, likes: Likes | None = 
     if cues.dark:
         plain = _light(np.ones(3), 30.0)
         words = "The picture is too dark or too small to tell the colour of its light."
-        return Lamps(plain, plain, 0.0, words, ())
+        return Lamps(plain, plain, "hidden", 0.0, words, ())
     told = (likes or known_likes()).told(cues.signs())
     belief = believed(evidence(cues.rises, told[:2], use.spread[:2, :2]), use)
     unit = belief.mean()
@@ -146,7 +152,8 @@ def lamps_from(cues: LampCues, use: Fitted | None = None, likes: Likes | None = 
     off = float(np.hypot(key.within, use.shade * (1.0 if has_slopes else 2.0)))
     shade = _light(rgb_of(log_colour(unit) - by), off)
     sure = float(np.clip(1.0 - (key.within - 2.0) / 16.0, 0.0, 1.0))
-    return Lamps(key, shade, sure, _words(key, shade, has_slopes), _numbers(key, shade))
+    shade_is = _shade_is(key, shade) if has_slopes else "hidden"
+    return Lamps(key, shade, shade_is, sure, _words(key), _numbers(key, shade))
 
 
 def _light(rgb: FloatArray, within: float) -> LightColour:
@@ -155,21 +162,20 @@ def _light(rgb: FloatArray, within: float) -> LightColour:
     return LightColour(triple(light), xy, kelvin_of(xy)[0], within, light_words(light))
 
 
-def _words(key: LightColour, shade: LightColour, has_slopes: bool) -> str:
-    first = f"The light is {key.words}"
+def _words(key: LightColour) -> str:
     if key.within >= VAGUE:
-        first = f"The colour of the light cannot be told well here; perhaps it is {key.words}"
-    elif key.within >= SURE:
-        first = f"The light is probably {key.words}"
-    if not has_slopes:
-        return f"{first}. There is no shadow soft enough to show the light in the shade."
+        return f"The colour of the light cannot be told well here; perhaps it is {key.words}."
+    return f"The light is {'probably ' if key.within >= SURE else ''}{key.words}."
+
+
+def _shade_is(key: LightColour, shade: LightColour) -> ShadeIs:
     apart = angle_between(np.array(key.rgb), np.array(shade.rgb))
     warmer = shade.warmth - key.warmth
     if apart < APART:
-        return f"{first}, and the shadows have light of much the same colour."
+        return "alike"
     if apart < CLEARLY * shade.within or abs(warmer) < LEAST_TURN:
-        return f"{first}; how the light in the shadows differs from it is not clear."
-    return f"{first}; the light in the shadows is {'warmer' if warmer > 0 else 'cooler'}."
+        return "unclear"
+    return "warmer" if warmer > 0 else "cooler"
 
 
 def _numbers(key: LightColour, shade: LightColour) -> tuple[tuple[str, str], ...]:

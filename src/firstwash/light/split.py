@@ -27,7 +27,7 @@ from firstwash.light.clues import Logs, clues, logs_of
 from firstwash.light.field import light_logs
 from firstwash.light.highlight import gloss_share
 from firstwash.light.steps import light_shares
-from firstwash.optics.observer import xyz_to_linear_srgb
+from firstwash.optics.observer import linear_srgb_to_xyz, xyz_to_lab, xyz_to_linear_srgb
 
 __all__ = ["LightSplit", "split_light"]
 
@@ -39,6 +39,7 @@ WHITE_QUANTILE: Final = 0.99  # of the picture's light: its white
 # white paint; own judgement.
 LIGHTEST: Final = 0.85
 LIGHTEST_QUANTILE: Final = 0.98
+LIT: Final = 0.75  # quantile of the light's luminance from which a place counts as lit
 BLACK: Final = 1e-7  # a picture whose white is darker shows nothing
 # Error of local colour to be expected, as a natural logarithm: by doubtful steps within so many
 # pixels, by darkness, where a channel is burnt out. Fitted on rendered pictures; how well it holds
@@ -66,6 +67,26 @@ class LightSplit:
     light: Picture
     gloss: Picture
     sure: NDArray[np.float32]
+
+    def key(self) -> NDArray[np.float64]:
+        """The mean light (3,), linear sRGB, of the lit quarter of the picture."""
+        luminance = linear_srgb_to_xyz(self.light)[..., 1]
+        lit = luminance >= np.quantile(luminance, LIT)
+        return np.asarray(self.light[lit].mean(axis=0, dtype=np.float64))
+
+    def lamp_lab(self) -> NDArray[np.float64]:
+        """CIELAB (3,) of white paper in the key light, its brightest channel full."""
+        key = self.key()
+        return xyz_to_lab(linear_srgb_to_xyz(key / max(float(key.max()), 1e-9)))
+
+    def smaller(self, rows: int, cols: int) -> "LightSplit":
+        """The same at another size, light averaged."""
+
+        def shrunk(plane: Picture) -> Picture:
+            small = cv2.resize(plane, (cols, rows), interpolation=cv2.INTER_AREA)
+            return np.asarray(small, dtype=np.float32)
+
+        return LightSplit(*(shrunk(p) for p in (self.local, self.light, self.gloss, self.sure)))
 
 
 def split_light(xyz: NDArray[np.float32]) -> LightSplit:

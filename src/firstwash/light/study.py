@@ -9,11 +9,11 @@ from numpy.typing import NDArray
 
 from firstwash.arrays import IntArray, check_last_axis
 from firstwash.light.highlights import Highlights, find_highlights
-from firstwash.light.lamps import SURE, Lamps, find_lamps
+from firstwash.light.lamps import SURE, Lamps, ShadeIs, find_lamps
 from firstwash.light.shadows import Shadows, find_shadows
 from firstwash.light.split import LightSplit, split_light
 from firstwash.light.told import ShapeLight, tell_shapes
-from firstwash.light.turns import Turn, turn_of
+from firstwash.light.turns import TURNS, Turn, turn_of
 from firstwash.optics.observer import xyz_to_linear_srgb
 from firstwash.parallel import in_parallel
 from firstwash.picture.places import share_words
@@ -90,8 +90,7 @@ def _words(
     if 0.4 * dark <= cast <= 0.6 * dark:
         kinds = "as much cast as on the forms themselves"
     told = [lamps.words, f"About {share_words(dark)} of the picture lies in shadow, {kinds}."]
-    if turn.by is not None:
-        told.append(f"On the whole it {turn.words}.")
+    told.append(_shade_words(lamps.shade_is, turn))
     if float(highlights.gloss.mean()) > 0.0005:
         told.append("There are highlights of gloss to keep white or nearly so.")
     if float(shadows.sure.mean()) < UNSURE:
@@ -99,6 +98,23 @@ def _words(
     if lamps.key.within >= SURE:
         told.append("Trust your own memory of the light's colour more than this.")
     return tuple(told)
+
+
+def _shade_words(told: ShadeIs, turn: Turn) -> str:
+    """How the light in the shadows differs, by soft edges of shadows and by the whole picture."""
+    whole: ShadeIs = "hidden"
+    if turn.by is not None:
+        whole = "alike" if abs(turn.by) < TURNS else "warmer" if turn.by > 0 else "cooler"
+    clear = [said for said in (told, whole) if said not in ("unclear", "hidden")]
+    if not clear:
+        return "Whether the light in the shadows is warmer or cooler the photo does not show."
+    if set(clear) == {"warmer", "cooler"}:
+        return "Whether the light in the shadows is warmer or cooler cannot be told here."
+    turned = next((said for said in clear if said != "alike"), "alike")
+    if turned == "alike":
+        return "The shadows have light of much the same colour."
+    doubt = "" if len(clear) == 2 and len(set(clear)) == 1 else "probably a little "
+    return f"In the shadows the light is {doubt}{turned}."
 
 
 def _numbers(

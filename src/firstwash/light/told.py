@@ -4,6 +4,7 @@ Lightness in value steps of 10 L* (`picture.values`), leans as warmer or cooler.
 the numbers beside them; where the split is unsure, the words say so first.
 """
 
+from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Final
 
@@ -18,7 +19,7 @@ from firstwash.light.turns import Station, Turn, station_weights, turn_from
 from firstwash.optics.observer import linear_srgb_to_xyz, xyz_to_lab
 from firstwash.picture.values import value_step
 
-__all__ = ["Part", "ShapeLight", "tell_shapes"]
+__all__ = ["NAMES", "UNSURE", "Part", "ShapeLight", "change_words", "tell_shapes"]
 
 Lab = tuple[float, float, float]
 
@@ -57,7 +58,8 @@ class Part:
 class ShapeLight:
     """The light on one shape.
 
-    local: CIELAB of its own colour in white light. cast: share (0-1) under a cast shadow; edge_of:
+    local: CIELAB of its own colour in white light as bright as on the lit quarter of the picture.
+    cast: share (0-1) under a cast shadow; edge_of:
     the shape whose shadow it probably is, None if it is not told. highlight, reflected: shares
     (0-1) with gloss, and with light thrown back. sure: 0-1. words: sentences. numbers: (what it is,
     its value) pairs.
@@ -81,12 +83,16 @@ class ShapeLight:
 
 
 def tell_shapes(
-    split: LightSplit, shadows: Shadows, highlights: Highlights, shapes: IntArray
+    split: LightSplit,
+    shadows: Shadows,
+    highlights: Highlights,
+    shapes: IntArray,
+    called: Callable[[int], str] = "shape {}".format,
 ) -> tuple[ShapeLight, ...]:
     """The light on every shape, in the order of their numbers.
 
-    shapes: (rows, cols) whole numbers, 0 or more; below 0 belongs to no shape. Raises ValueError
-    where its size is not the picture's.
+    shapes: (rows, cols) whole numbers, 0 or more; below 0 belongs to no shape. called: what the
+    words call a shape. Raises ValueError where the size of shapes is not the picture's.
     """
     if shapes.shape != shadows.lit.shape:
         raise ValueError(f"shapes: must be {shadows.lit.shape}, got {shapes.shape}")
@@ -95,7 +101,7 @@ def tell_shapes(
     sums = _sums(split, shadows, highlights, index, len(numbers))
     casters = _casters(shadows, index, numbers, sums)
     return tuple(
-        _told(int(number), sums[i], casters.get(int(number)))
+        _told(int(number), sums[i], casters.get(int(number)), called)
         for i, number in enumerate(numbers)
         if number >= 0
     )
@@ -107,7 +113,8 @@ def _sums(
     """Mean over each shape (count, 36): own colour, stations, their light and seen, and more."""
     flat = index.ravel()
     weights = _planes(station_weights(shadows, highlights))
-    light, local = _planes(split.light), _planes(split.local)
+    level = np.float32(linear_srgb_to_xyz(split.key())[1])  # own colours as light as they are lit
+    light, local = _planes(split.light / level), _planes(split.local * level)
     trusted = split.sure + np.float32(0.02)
 
     def total(plane: FloatArray) -> FloatArray:
@@ -169,7 +176,9 @@ def _lab(rgb: FloatArray) -> NDArray[np.float64]:
     return xyz_to_lab(np.maximum(linear_srgb_to_xyz(rgb), 0.0))
 
 
-def _told(number: int, sums: FloatArray, caster: int | None) -> ShapeLight:
+def _told(
+    number: int, sums: FloatArray, caster: int | None, called: Callable[[int], str]
+) -> ShapeLight:
     local = _lab(sums[1:4] / max(sums[0], 1e-9))
     share = sums[4:8]
     lights = sums[8:20].reshape(4, 3) / np.maximum(share, 1e-9)[:, None]
@@ -178,7 +187,8 @@ def _told(number: int, sums: FloatArray, caster: int | None) -> ShapeLight:
     turn = turn_from(share, lights, seen, sure)
     parts = tuple(_part(s, float(local[0])) for s in turn.stations)
     edge = caster if cast >= OVER else None
-    words = _words(local, parts, turn, (cast, edge, gloss, reflected, sure))
+    whose = "" if edge is None else f", probably that of {called(edge)}"
+    words = _words(local, parts, turn, whose, (cast, gloss, reflected, sure))
     return ShapeLight(
         number, triple(local), parts, turn, cast, edge, gloss, reflected, sure, words,
         _numbers(local, parts, cast, sure),
@@ -190,29 +200,34 @@ def _part(station: Station, own: float) -> Part:
     return Part(station.name, station.share, station.seen, station.light, steps, station.warmth)
 
 
-def _change(steps: float) -> str:
-    if abs(steps) * STEP < LEAST_CHANGE:
-        return "about as light as its own colour"
+def change_words(steps: float) -> str:
+    """What the light makes of a thing's own lightness: "half a value step darker", "as it is"."""
     size = abs(steps)
-    amount = "half a value step" if size < 0.75 else f"{round(size)} value step"
-    plural = "s" if round(size) > 1 else ""
-    return f"{amount}{plural} {'lighter' if steps > 0 else 'darker'} than its own colour"
+    if size * STEP < LEAST_CHANGE:
+        return "as it is"
+    whole = max(1, round(size))
+    amount = "half a value step" if size < 0.75 else f"{whole} value step{'s' * (whole > 1)}"
+    return f"{amount} {'lighter' if steps > 0 else 'darker'}"
 
 
 def _words(
     local: FloatArray,
     parts: tuple[Part, ...],
     turn: Turn,
-    over: tuple[float, int | None, float, float, float],
+    whose: str,
+    over: tuple[float, float, float, float],
 ) -> str:
-    cast, edge, gloss, reflected, sure = over
-    told = [f"Its own colour is of value {int(value_step(float(local[0])))}"]
-    told += [f"{NAMES[p.name].lower()} it is {_change(p.steps)}" for p in _chief(parts)]
-    sentences = ["; ".join(told) + "."]
+    cast, gloss, reflected, sure = over
+    sentences = [f"Its own colour is of value {int(value_step(float(local[0])))}."]
+    shown = ", ".join(
+        f"{NAMES[p.name].lower()} {'it shows ' * (i == 0)}{change_words(p.steps)}"
+        for i, p in enumerate(_chief(parts))
+    )
+    if shown:
+        sentences.append(f"{shown[0].upper()}{shown[1:]}.")
     if turn.by is not None:
         sentences.append(f"The form {turn.words}.")
     if cast >= OVER:
-        whose = f", probably that of shape {edge}" if edge is not None else ""
         sentences.append(f"A cast shadow lies over {_much(cast)} of it{whose}.")
     if gloss >= SOME:
         sentences.append("It has a highlight of gloss to keep.")

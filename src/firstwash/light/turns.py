@@ -18,7 +18,7 @@ from firstwash.light.shadows import Shadows
 from firstwash.light.split import LightSplit
 from firstwash.optics.observer import linear_srgb_to_xyz, xyz_to_lab
 
-__all__ = ["STATIONS", "Station", "Turn", "turn_of"]
+__all__ = ["STATIONS", "TURNS", "Station", "Turn", "turn_of"]
 
 Name = Literal["light", "halftone", "shadow", "reflected"]
 STATIONS: Final[tuple[Name, ...]] = ("light", "halftone", "shadow", "reflected")

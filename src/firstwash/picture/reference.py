@@ -25,6 +25,7 @@ __all__ = [
     "lay_on_sheet",
     "load_side",
     "shrink_xyz",
+    "smaller",
     "with_background",
     "with_focal_area",
 ]
@@ -82,8 +83,8 @@ def _ppmm(sheet: Sheet, wanted: float) -> float:
 def _resize(picture: FloatArray, width: int, height: int) -> NDArray[np.float32]:
     """Picture (rows, cols[, channels]) of another size: averaged down, or smoothly up."""
     source = np.ascontiguousarray(picture, dtype=np.float32)
-    smaller = width * height < source.shape[0] * source.shape[1]
-    how = cv2.INTER_AREA if smaller else cv2.INTER_CUBIC
+    fewer = width * height < source.shape[0] * source.shape[1]
+    how = cv2.INTER_AREA if fewer else cv2.INTER_CUBIC
     return np.asarray(cv2.resize(source, (width, height), interpolation=how), dtype=np.float32)
 
 
@@ -112,6 +113,15 @@ def shrink_xyz(xyz: FloatArray, like: FloatArray) -> NDArray[np.float32]:
     """XYZ (rows, cols, 3) averaged to the size of another picture."""
     rows, cols = like.shape[:2]
     return _resize(xyz, cols, rows)
+
+
+def smaller(reference: Reference, most: int) -> tuple[NDArray[np.float32], float]:
+    """XYZ of the reference, light averaged, at most so wide, and its pixels per mm."""
+    rows, cols = reference.xyz.shape[:2]
+    width = min(most, cols)
+    size = (width, max(1, round(rows * width / cols)))
+    xyz = cv2.resize(reference.xyz, size, interpolation=cv2.INTER_AREA)
+    return np.asarray(xyz, dtype=np.float32), width / reference.sheet.width_mm
 
 
 def _fit_mask(mask: FloatArray, reference: Reference, what: str) -> NDArray[np.float32]:

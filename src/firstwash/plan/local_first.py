@@ -33,7 +33,6 @@ __all__ = ["LocalFirst", "OwnColours", "TintChange", "compared", "own_colours"]
 # Own judgement; no source. SURE: from where the split's word begins to count, and counts in full.
 SURE = (0.5, 0.8)
 CHANGED = 2.0  # CIEDE2000 between two first washes below which nobody would mix another
-LIT = 0.75  # quantile of the light's luminance from which a place counts as lit
 MOST_COMPARED = 24  # areas worked out both ways, the largest first
 
 
@@ -91,12 +90,9 @@ def own_colours(split: LightSplit, shapes: IntArray) -> OwnColours:
     """Each shape's local colour in the light that falls on what is lit; shapes: (rows, cols)."""
     flat = shapes.ravel()
     sizes = np.maximum(np.bincount(flat), 1)
-    luminance = linear_srgb_to_xyz(split.light)[..., 1]
-    lit = luminance >= np.quantile(luminance, LIT)
-    key = split.light[lit].mean(axis=0, dtype=np.float64)
     local = [np.bincount(flat, split.local[..., c].ravel()) / sizes for c in range(3)]
     # Lighter than paper no wash can be.
-    seen = np.clip(np.column_stack(local) * key, 0.0, 1.0)
+    seen = np.clip(np.column_stack(local) * split.key(), 0.0, 1.0)
     sure = np.bincount(flat, split.sure.ravel()) / sizes
     return OwnColours(xyz_to_lab(linear_srgb_to_xyz(seen)), np.asarray(sure))
 

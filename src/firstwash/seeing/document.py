@@ -63,8 +63,8 @@ def study_document(study: Study) -> dict[str, Any]:
             "painted": study.reach.painted(),
         },
         "light": {
-            "words": light_words(study).sentences,
-            "numbers": dict(light_words(study).numbers),
+            "words": light_words(study.light).sentences,
+            "numbers": dict(light_words(study.light).numbers),
         },
         "areas": [_area(a) for a in study.areas],
     }

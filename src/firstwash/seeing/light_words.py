@@ -4,9 +4,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from firstwash.light.study import LightStudy
 from firstwash.optics.observer import linear_srgb_to_xyz
 from firstwash.plan.local_first import SURE
-from firstwash.seeing.study import Study
 
 __all__ = ["LightTold", "light_words"]
 
@@ -19,9 +19,9 @@ class LightTold:
     numbers: tuple[tuple[str, str], ...]
 
 
-def light_words(study: Study) -> LightTold:
-    """How light and local colour part in a study's picture, and how sure that is."""
-    split = study.split
+def light_words(light: LightStudy) -> LightTold:
+    """How light and local colour part in a picture, and how sure that is."""
+    split = light.split
     luminance = linear_srgb_to_xyz(split.light)[..., 1]
     high, low = (float(np.quantile(luminance, q)) for q in (0.95, 0.05))
     ratio = high / max(low, 1e-6)
@@ -32,11 +32,11 @@ def light_words(study: Study) -> LightTold:
         else f"Lit places get about {ratio:.0f} times the light of the shadows."
     )
     return LightTold(
-        (f"{span} {_sure_told(sure)}", " ".join(study.light.words)),
+        (f"{span} {_sure_told(sure)}", " ".join(light.words)),
         (
             ("light, brightest twentieth over darkest", f"{ratio:.1f}"),
             ("how sure, mean, 0 to 1", f"{sure:.2f}"),
-            *study.light.numbers,
+            *light.numbers,
         ),
     )
 

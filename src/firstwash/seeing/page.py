@@ -215,7 +215,7 @@ def _reach(study: Study) -> str:
 
 
 def _light(study: Study) -> str:
-    told = light_words(study)
+    told = light_words(study.light)
     return (
         f"<h2>Light and local colour</h2>{_paragraphs(told.sentences)}"
         '<div class="pics">'

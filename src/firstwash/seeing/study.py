@@ -9,11 +9,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from firstwash.advice.first_washes import FirstWashAdvice, first_washes_for_colours
-from firstwash.arrays import FloatArray
+from firstwash.arrays import FloatArray, triple
 from firstwash.light.split import LightSplit, split_light
 from firstwash.light.study import LightStudy, study_light
 from firstwash.light.told import ShapeLight
-from firstwash.optics.observer import linear_srgb_to_xyz, xyz_to_lab
+from firstwash.optics.observer import xyz_to_lab
 from firstwash.optics.surface import Paper
 from firstwash.paints.catalogue import Paint
 from firstwash.parallel import in_parallel
@@ -21,7 +21,7 @@ from firstwash.picture.extremes import Extremes, extremes
 from firstwash.picture.lost_edges import LostEdges, lost_edges
 from firstwash.picture.munsell import munsell_value
 from firstwash.picture.places import heart, place_words
-from firstwash.picture.reference import Reference
+from firstwash.picture.reference import Reference, smaller
 from firstwash.picture.shapes import Cells, ShapeLimits, find_cells, find_shapes
 from firstwash.picture.studies import (
     NumberedFrom,
@@ -35,11 +35,11 @@ from firstwash.picture.studies import (
 )
 from firstwash.picture.value_pattern import ValuePattern, value_pattern
 from firstwash.plan.bench import Bench
-from firstwash.plan.local_first import LIT, SURE, OwnColours, own_colours
+from firstwash.plan.local_first import SURE, OwnColours, own_colours
 from firstwash.plan.problem import Progress, no_progress
 from firstwash.plan.reach import Reach, reach
 
-__all__ = ["Area", "Asked", "Step", "Study", "smaller", "study"]
+__all__ = ["Area", "Asked", "Step", "Study", "study"]
 
 WIDTH = 500  # pixels of the picture that values are looked at on
 AREAS_WIDTH = 220  # pixels for areas: a first wash has no fine borders
@@ -166,15 +166,6 @@ def study(
     )
 
 
-def smaller(reference: Reference, most: int) -> tuple[NDArray[np.float32], float]:
-    """XYZ of the reference, light averaged, at most so wide, and its pixels per mm."""
-    rows, cols = reference.xyz.shape[:2]
-    width = min(most, cols)
-    size = (width, max(1, round(rows * width / cols)))
-    xyz = cv2.resize(reference.xyz, size, interpolation=cv2.INTER_AREA)
-    return np.asarray(xyz, dtype=np.float32), width / reference.sheet.width_mm
-
-
 def _steps(lightness: FloatArray, asked: Asked) -> tuple[Step, ...]:
     names = step_names(asked.steps, asked.numbered_from)
     shares = step_shares(lightness, asked.steps, asked.squint)
@@ -228,8 +219,8 @@ def _areas(
     """The largest areas, each with first washes for it."""
     cells, lab = parted
     shapes = cells.shape_of[cells.index]
-    own = own_colours(_split_at(split, shapes.shape), shapes)
-    lamp = _lamp(split)
+    own = own_colours(split.smaller(*shapes.shape), shapes)
+    lamp = split.lamp_lab()
 
     def look(shape: int) -> Area:
         return _area(shape, cells, lab, own, paints, paper, within, lamp)
@@ -261,32 +252,8 @@ def _area(
         mask=mask,
         place=place_words((col + 0.5) / mask.shape[1], (row + 0.5) / mask.shape[0]),
         share=float(mask.mean()),
-        seen=_triple(seen),
-        local=None if local is None else _triple(local),
+        seen=triple(seen),
+        local=None if local is None else triple(local),
         sure=sure,
         advice=advice,
     )
-
-
-def _triple(lab: FloatArray) -> tuple[float, float, float]:
-    lightness, a, b = (float(v) for v in lab)
-    return lightness, a, b
-
-
-def _split_at(split: LightSplit, shape: tuple[int, ...]) -> LightSplit:
-    rows, cols = shape
-
-    def smaller(plane: NDArray[np.float32]) -> NDArray[np.float32]:
-        small = cv2.resize(plane, (cols, rows), interpolation=cv2.INTER_AREA)
-        return np.asarray(small, dtype=np.float32)
-
-    return LightSplit(
-        smaller(split.local), smaller(split.light), smaller(split.gloss), smaller(split.sure)
-    )
-
-
-def _lamp(split: LightSplit) -> NDArray[np.float64]:
-    """CIELAB (3,) of white paper where the picture is lit."""
-    luminance = linear_srgb_to_xyz(split.light)[..., 1]
-    lit = split.light[luminance >= np.quantile(luminance, LIT)].mean(axis=0, dtype=np.float64)
-    return xyz_to_lab(linear_srgb_to_xyz(lit / max(float(lit.max()), 1e-9)))

@@ -3,15 +3,11 @@
 from dataclasses import dataclass
 from typing import Final
 
-import cv2
-import numpy as np
-from numpy.typing import NDArray
-
 from firstwash.arrays import FloatArray
 from firstwash.errors import RequestError
 from firstwash.optics.observer import xyz_to_lab
 from firstwash.optics.surface import Paper
-from firstwash.picture.reference import Reference
+from firstwash.picture.reference import smaller
 from firstwash.picture.studies import (
     Whites,
     hue_beside_grey,
@@ -67,19 +63,11 @@ class BesideGreyView:
     words: str
 
 
-def _small(reference: Reference) -> tuple[NDArray[np.float64], float]:
-    """CIELAB of the reference, light averaged, and its pixels per mm."""
-    rows, cols = reference.xyz.shape[:2]
-    width = min(WIDTH, cols)
-    size = (width, max(1, round(rows * width / cols)))
-    lab = xyz_to_lab(cv2.resize(reference.xyz, size, interpolation=cv2.INTER_AREA))
-    return lab, width / reference.sheet.width_mm
-
-
 def value_study(studio: Studio, brief: Brief) -> ValueStudy:
     """The brief's value steps on its picture."""
     asked = brief.values
-    lab, ppmm = _small(studio.reference(brief.scene))
+    xyz, ppmm = smaller(studio.reference(brief.scene), WIDTH)
+    lab = xyz_to_lab(xyz)
     shares = step_shares(lab[..., 0], asked.steps, asked.squint)
     names = step_names(asked.steps, asked.first)
     steps = [

@@ -15,8 +15,9 @@ from typing import Any, Final
 
 from firstwash.errors import Overtaken, RequestError
 from firstwash.light.split import LightSplit, split_light
+from firstwash.light.study import LightStudy, study_light
 from firstwash.picture.load import photo_size
-from firstwash.picture.reference import Reference
+from firstwash.picture.reference import Reference, smaller
 from firstwash.picture.sheet import Sheet
 from firstwash.store.paintings import Store
 from firstwash.store.records import Opened
@@ -33,6 +34,7 @@ __all__ = ["Looked", "Studio"]
 DESKS: Final = 2  # plans kept at hand; each takes some 80 MB
 SCENES: Final = 2
 SPLITS: Final = 2  # at 18 MB each
+LIGHT_WIDTH: Final = 400  # pixels of the picture that the light is looked at on
 TRIES: Final = 5
 
 
@@ -64,6 +66,7 @@ class Studio:
         self._desks: OrderedDict[str, Desk] = OrderedDict()
         self._scenes: OrderedDict[str, Reference] = OrderedDict()
         self._splits: OrderedDict[str, LightSplit] = OrderedDict()
+        self._lights: OrderedDict[str, LightStudy] = OrderedDict()
         self._lock = threading.Lock()
         self._busy: dict[str, threading.Lock] = {}
 
@@ -154,6 +157,20 @@ class Studio:
             _remember(self._lock, self._splits, stamp, made, SPLITS)
             return made
 
+    def light(self, scene: Scene) -> LightStudy:
+        """What the light does in a scene, looked at on a small picture of it."""
+        stamp = scene_stamp(scene)
+        with self._one_at_a_time("light " + stamp):
+            with self._lock:
+                found = self._lights.get(stamp)
+                if found is not None:
+                    self._lights.move_to_end(stamp)
+                    return found
+            xyz, ppmm = smaller(self._laid(scene), LIGHT_WIDTH)
+            made = study_light(xyz, ppmm=ppmm, split=self.split(scene).smaller(*xyz.shape[:2]))
+            _remember(self._lock, self._lights, stamp, made, SPLITS)
+            return made
+
     def sheet(self, scene: Scene) -> Sheet:
         """The sheet of a scene, as it lies."""
         return sheet_of(scene)
@@ -197,6 +214,7 @@ class Studio:
             self._desks.clear()
             self._scenes.clear()
             self._splits.clear()
+            self._lights.clear()
 
     def _one_at_a_time(self, what: str) -> threading.Lock:
         with self._lock:

@@ -2,6 +2,7 @@
 
 import { html, useEffect, useRef, useState } from "../vendor/htm-preact-standalone.js";
 import { FirstWashes } from "./first-choices.js";
+import { LightHere } from "./light-here.js";
 import { Why } from "./why.js";
 import { Numbers, Swatch, sentence } from "./parts.js";
 import { worksheet } from "./state.js";
@@ -21,6 +22,7 @@ export function Answer() {
     ${spot.note && html`<p class="told">${spot.note}</p>`}
     <${Section} spot=${spot} />
     ${spot.strokes.length > 0 && html`<p class="small">${spot.strokes.map((s) => s.words).join(" ")}</p>`}
+    <${LightHere} spot=${spot} />
     <${FirstWashes} spot=${spot} />
     <${OtherColour} spot=${spot} />
     <${Numbers} rows=${spot.numbers} />

@@ -326,11 +326,18 @@ export interface LearntPaint {
   again: string;
 }
 
-/** pattern: the big masses; ends: lightest lights, darkest darks; reach: what the ticked paints */
-export interface Looked {
-  pattern: string;
-  ends: string;
-  reach: string;
+/** What the light does in the picture. sentences: for reading; numbers: for those who ask. */
+export interface LightLook {
+  sentences: string[];
+  numbers: [string, string][];
+}
+
+/** One part of the shape. name: "In the light"; hex: "#rrggbb" as seen there; words: what the */
+export interface LitPart {
+  name: string;
+  hex: string;
+  words: string;
+  share: number;
 }
 
 /** A stroke of the painter's finger on the sheet. width: fraction of the sheet's width. */
@@ -499,6 +506,13 @@ export interface Picture {
   place: Place | null;
 }
 
+/** pattern: the big masses; ends: lightest lights, darkest darks; reach: what the ticked paints */
+export interface PictureLook {
+  pattern: string;
+  ends: string;
+  reach: string;
+}
+
 /** Where a further picture lies on the sheet; its height follows from its proportions. */
 export interface Place {
   left: number;
@@ -658,6 +672,14 @@ export interface SpotAnswer {
   stages: string[];
   strokes: NearStroke[];
   note: string;
+  numbers: [string, string][];
+}
+
+/** The light on the shape touched. own: its own colour in white light; words: sentences. */
+export interface SpotLight {
+  own: Colour;
+  parts: LitPart[];
+  words: string;
   numbers: [string, string][];
 }
 

@@ -3,12 +3,13 @@
 import { html, useEffect, useState } from "../vendor/htm-preact-standalone.js";
 import { ask } from "./api.js";
 import { Studies } from "./margin.js";
-import { Choice, Swatch } from "./parts.js";
+import { Choice, Numbers, Swatch } from "./parts.js";
 import { worksheet } from "./state.js";
 
 /** @typedef {import("./api-types.js").ValueStudy} ValueStudy */
 /** @typedef {import("./api-types.js").BesideGreyView} BesideGreyView */
-/** @typedef {import("./api-types.js").Looked} Looked */
+/** @typedef {import("./api-types.js").PictureLook} PictureLook */
+/** @typedef {import("./api-types.js").LightLook} LightLook */
 
 /** @type {[number, string][]} */
 const SQUINTS = [[0, "not at all"], [0.25, "a little"], [0.5, "half shut"], [0.8, "nearly shut"]];
@@ -25,11 +26,12 @@ export function Seeing() {
     <h2 id="h-seeing">Seeing</h2>
     <p>Before any colour: where are the lights, where the darks, and what stays white? Touch a study to lay it on the sheet.</p>
     <p class="sentence">Squint <${Choice} label="Squint" value=${nearest(values.squint)} options=${SQUINTS} onchange=${async (/** @type {number} */ squint) => { if (await change("Squinted", { squint })) worksheet.set({ looking: squint ? `squint-${Math.round(100 * squint)}` : "reference" }); }} />
-      ${" and see the picture in "}<${Choice} label="Value steps" value=${values.steps} options=${STEPS} onchange=${async (/** @type {number} */ steps) => { if (await change(`Looked at ${steps} values`, { steps })) worksheet.set({ looking: `values-${steps}-${soft}` }); }} />,
+      ${" and see the picture in "}<${Choice} label="Value steps" value=${values.steps} options=${STEPS} onchange=${async (/** @type {number} */ steps) => { if (await change(`PictureLook at ${steps} values`, { steps })) worksheet.set({ looking: `values-${steps}-${soft}` }); }} />,
       counted from <${Choice} label="Where counting begins" value=${values.first} options=${[["dark", "the darkest"], ["light", "the lightest"]]} onchange=${(/** @type {"dark" | "light"} */ first) => change("Counted values the other way", { first })} />.</p>
     <div class="in-column"><${Studies} /></div>
     <${Steps} />
     <${LookedAt} />
+    <${LightOverAll} />
     <${HueSpot} />
   </section>`;
 }
@@ -56,17 +58,35 @@ function Steps() {
 /** The big masses, the ends of the scale, and what the ticked paints come to. */
 function LookedAt() {
   const { painting } = worksheet.state;
-  const [told, setTold] = useState(/** @type {Looked | null} */ (null));
+  const [told, setTold] = useState(/** @type {PictureLook | null} */ (null));
   const of = painting && [painting.scene, painting.brief.values.steps, painting.brief.values.first, painting.brief.paints.join(",")].join(" ");
   useEffect(() => {
     let late = false;
-    if (painting) void ask("GET", `${worksheet.path}/looked`).then((v) => late || setTold(/** @type {Looked} */ (v)), () => {});
+    if (painting) void ask("GET", `${worksheet.path}/looked`).then((v) => late || setTold(/** @type {PictureLook} */ (v)), () => {});
     return () => {
       late = true;
     };
   }, [of]);
   if (!told) return null;
-  return html`<p>${told.pattern}</p><p>${told.ends}</p><p>${told.reach}</p>
+  return html`<p>${told.pattern}</p><p>${told.ends}</p><p>${told.reach}</p>`;
+}
+
+/** The light, and how far it can be told from the things' own colours. */
+function LightOverAll() {
+  const { painting } = worksheet.state;
+  const [told, setTold] = useState(/** @type {LightLook | null} */ (null));
+  const scene = painting?.scene;
+  useEffect(() => {
+    let late = false;
+    if (painting) void ask("GET", `${worksheet.path}/light`).then((v) => late || setTold(/** @type {LightLook} */ (v)), () => {});
+    return () => {
+      late = true;
+    };
+  }, [painting?.id, scene]);
+  if (!told) return null;
+  return html`<h3>Light and own colours</h3>
+    ${told.sentences.map((one) => html`<p>${one}</p>`)}
+    <${Numbers} rows=${told.numbers} />
     <p class="small">“Own colours” beside the sheet shows the things with the light taken away, “Light alone” a white cast of them. One photo cannot say for certain which is which: trust your eyes over both.</p>`;
 }
 

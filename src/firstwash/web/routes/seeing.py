@@ -1,9 +1,9 @@
-"""Seeing: values, whites, a hue beside a grey."""
+"""Seeing: values, whites, masses, light, a hue beside a grey."""
 
 from fastapi import APIRouter
 
 from firstwash.web.services import Services
-from firstwash.worksheet.looking import Looked, looked_at
+from firstwash.worksheet.looking import LightLook, PictureLook, light_looked_at, looked_at
 from firstwash.worksheet.seeing import (
     BesideGreyView,
     DifferenceTold,
@@ -28,9 +28,14 @@ def router(services: Services, studio: Studio) -> APIRouter:
         return value_study(studio, studio.look(painting).brief)
 
     @api.get("/looked")
-    def looked(painting: str) -> Looked:
+    def looked(painting: str) -> PictureLook:
         """The big masses, the lightest lights and darkest darks, and what the paints reach."""
         return looked_at(studio, studio.look(painting).brief)
+
+    @api.get("/light")
+    def light(painting: str) -> LightLook:
+        """The key light, the light in the shadows, and how light parts from local colour."""
+        return light_looked_at(studio, studio.look(painting).brief)
 
     @api.get("/difference")
     def difference(painting: str) -> DifferenceTold:

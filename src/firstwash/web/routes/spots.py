@@ -18,6 +18,7 @@ from firstwash.worksheet.spot import (
     answer_at,
     photo_lab,
 )
+from firstwash.worksheet.spot_light import SpotLight, spot_light
 from firstwash.worksheet.strength import Moved, moved_strength
 from firstwash.worksheet.studio import Studio
 from firstwash.worksheet.why import WhySo, why_so
@@ -86,6 +87,14 @@ def router(services: Services, studio: Studio) -> APIRouter:
         light = studio.split(brief.plan.scene)
         fits = light.sure.shape == desk.reference.zone.shape
         return first_choices(desk.plan, x, y, desk.reference, light if fits else None)
+
+    @api.get("/light-here")
+    def light_here(painting: str, x: float, y: float) -> SpotLight:
+        """What the light does to the shape at a place of the sheet, and its own colour."""
+        brief = studio.look(painting).brief
+        plan = studio.desk(brief).plan
+        assert brief.plan is not None
+        return spot_light(plan, x, y, studio.light(brief.plan.scene))
 
     @api.get("/why")
     def why(painting: str, cell: Cell, layer: Layer) -> WhySo:
