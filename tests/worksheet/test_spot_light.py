@@ -59,7 +59,7 @@ def test_words_go_the_way_the_swatches_go(here: Here) -> None:
                 sign = 1 if steps[2] == "lighter" else -1
                 # swatches are clipped to the screen, steps rounded: ±5 of 10 L*, and 2 more
                 assert abs(by - sign * 10.0 * int(steps[1])) < 7.0
-            elif part.words == "as it is":
+            elif part.words == "as light as it is":
                 assert abs(by) < 5.0
     assert seen > 5
 

@@ -201,10 +201,10 @@ def _part(station: Station, own: float) -> Part:
 
 
 def change_words(steps: float) -> str:
-    """What the light makes of a thing's own lightness: "half a value step darker", "as it is"."""
+    """What the light makes of a thing's own lightness: "half a value step darker", "as light as it is"."""
     size = abs(steps)
     if size * STEP < LEAST_CHANGE:
-        return "as it is"
+        return "as light as it is"
     whole = max(1, round(size))
     amount = "half a value step" if size < 0.75 else f"{whole} value step{'s' * (whole > 1)}"
     return f"{amount} {'lighter' if steps > 0 else 'darker'}"

@@ -29,11 +29,11 @@ export function LightHere({ spot }) {
   return html`<details open=${open} onToggle=${(/** @type {Event} */ e) => setOpen(/** @type {HTMLDetailsElement} */ (e.target).open)}>
     <summary>Its own colour, and the light on it</summary>
     ${open && !found && html`<p role="status">Telling light from own colour.</p>`}
-    ${found && html`<ul class="lit">
+    ${found && html`<p>${found.words}</p>
+      <ul class="lit">
         <li><${Swatch} colour=${found.own.hex} /> <span>Its own colour in white light: ${found.own.words}</span></li>
         ${found.parts.map((part) => html`<li><${Swatch} colour=${part.hex} /> <span>${part.name}: ${part.words}, on ${Math.round(100 * part.share)} % of it</span></li>`)}
       </ul>
-      <p class="small">${found.words}</p>
       <${Numbers} rows=${found.numbers} />`}
   </details>`;
 }
