@@ -13,7 +13,7 @@ from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass, field
 
-__all__ = ["Timing", "busy", "measured", "peak_mib", "table"]
+__all__ = ["Steps", "Timing", "busy", "measured", "peak_mib", "table"]
 
 
 @dataclass
@@ -48,6 +48,22 @@ class Timing:
     def row(self, name: str) -> tuple[str, ...]:
         """Name, median and best by the clock, median of processor time."""
         return name, f"{self.seconds:.3f}", f"{min(self.clock):.3f}", f"{self.cpu:.3f}"
+
+
+class Steps:
+    """A progress callback that times each step that it hears of, until the next or "Done"."""
+
+    def __init__(self) -> None:
+        self.timings: dict[str, Timing] = {}
+        self._running: str | None = None
+        self._since = (0.0, 0.0)
+
+    def __call__(self, step: str, _done: float) -> None:
+        now = (time.perf_counter(), time.process_time())
+        if self._running is not None:
+            spent = self.timings.setdefault(self._running, Timing())
+            spent.add(now[0] - self._since[0], now[1] - self._since[1])
+        self._running, self._since = (None if step == "Done" else step), now
 
 
 HEAD = ("", "median s", "best s", "processor s")

@@ -15,7 +15,7 @@ import time
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from machine import HEAD, Timing, busy, peak_mib, table
+from machine import HEAD, Steps, Timing, busy, peak_mib, table
 
 if TYPE_CHECKING:
     from firstwash.usecases import Wishes
@@ -23,22 +23,6 @@ if TYPE_CHECKING:
 TARGET_S, TARGET_MIB = 8.0, 2048.0
 PARTS = ("plan.json and masks", "stage pictures", "other pictures")
 TOTAL = "bytes to plan.json and masks"
-
-
-class _Steps:
-    """Times between calls of a progress callback, by the step that was running."""
-
-    def __init__(self) -> None:
-        self.timings: dict[str, Timing] = {}
-        self._running: str | None = None
-        self._since = (0.0, 0.0)
-
-    def __call__(self, step: str, _done: float) -> None:
-        now = (time.perf_counter(), time.process_time())
-        if self._running is not None:
-            spent = self.timings.setdefault(self._running, Timing())
-            spent.add(now[0] - self._since[0], now[1] - self._since[1])
-        self._running, self._since = (None if step == "Done" else step), now
 
 
 def _part(name: str) -> str:
@@ -72,7 +56,7 @@ def _wishes() -> "Wishes":
     return Wishes(limits=Limits(washes=60, hours=5.0))
 
 
-def _one_run(data: bytes, steps: _Steps, timings: dict[str, Timing]) -> None:
+def _one_run(data: bytes, steps: Steps, timings: dict[str, Timing]) -> None:
     from firstwash.usecases import plan_photo
 
     clock, processor = time.perf_counter(), time.process_time()
@@ -89,8 +73,8 @@ def _one_run(data: bytes, steps: _Steps, timings: dict[str, Timing]) -> None:
 def _child(photo: Path, runs: int) -> dict[str, object]:
     """All runs in this process; a warm-up run first."""
     data = photo.read_bytes()
-    _one_run(data, _Steps(), {})
-    steps, timings = _Steps(), dict[str, Timing]()
+    _one_run(data, Steps(), {})
+    steps, timings = Steps(), dict[str, Timing]()
     for _ in range(runs):
         _one_run(data, steps, timings)
     rows = {**steps.timings, **timings}

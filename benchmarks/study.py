@@ -17,7 +17,7 @@ import tempfile
 import time
 from pathlib import Path
 
-from machine import HEAD, Timing, busy, peak_mib, table
+from machine import HEAD, Steps, Timing, busy, peak_mib, table
 
 TARGET_S = 4.0
 
@@ -35,25 +35,9 @@ def _command(photo: Path, out: Path) -> tuple[float, float]:
     return clock, after.ru_utime + after.ru_stime - before.ru_utime - before.ru_stime
 
 
-class _Steps:
-    """Times between calls of a progress callback, by the step that was running."""
-
-    def __init__(self) -> None:
-        self.timings: dict[str, Timing] = {}
-        self._running: str | None = None
-        self._since = (0.0, 0.0)
-
-    def __call__(self, step: str, _done: float) -> None:
-        now = (time.perf_counter(), time.process_time())
-        if self._running is not None:
-            spent = self.timings.setdefault(self._running, Timing())
-            spent.add(now[0] - self._since[0], now[1] - self._since[1])
-        self._running, self._since = (None if step == "Done" else step), now
-
-
 def _inside(photo: Path, runs: int) -> dict[str, object]:
     """The steps in this process, after one run to warm up."""
-    steps = _Steps()
+    steps = Steps()
     steps("Importing", 0.0)
     from firstwash.usecases_study import study_photo, write_study
 

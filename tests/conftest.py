@@ -1,6 +1,10 @@
 """Shared set-up: warnings of third-party imports, property-test settings, common fixtures."""
 
+import sys
 import warnings
+from collections.abc import Callable
+from pathlib import Path
+from typing import NamedTuple
 
 import numpy as np
 import pytest
@@ -22,3 +26,30 @@ settings.load_profile("firstwash")
 def rng() -> np.random.Generator:
     """The same random numbers in every run."""
     return np.random.default_rng(20_240_229)
+
+
+class Ran(NamedTuple):
+    """What a command did: its exit code and what it said."""
+
+    code: int
+    out: str
+    err: str
+
+
+@pytest.fixture
+def run(
+    monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str], tmp_path: Path
+) -> Callable[..., Ran]:
+    """The command inside this process, in an empty folder: run("plan", photo, ...)."""
+    from firstwash import cli
+
+    monkeypatch.chdir(tmp_path)
+
+    def command(*words: object) -> Ran:
+        monkeypatch.setattr(sys, "argv", ["firstwash", *map(str, words)])
+        with pytest.raises(SystemExit) as ended:
+            cli.main()
+        seen = capsys.readouterr()
+        return Ran(int(ended.value.code or 0), seen.out, seen.err)
+
+    return command

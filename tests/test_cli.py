@@ -9,13 +9,15 @@ import os
 import signal
 import subprocess
 import sys
+from collections.abc import Callable
 from pathlib import Path
 
 import numpy as np
 import pytest
 from PIL import Image
+from tests.conftest import Ran
 
-from firstwash import cli, usecases
+from firstwash import usecases
 from firstwash.usecases import PhotoPlan
 
 QUICK = ("--sheet", "9x7cm", "--shapes", "10", "--layers", "2", "--quiet")
@@ -29,27 +31,6 @@ def photo(tmp_path_factory: pytest.TempPathFactory) -> Path:
     path = tmp_path_factory.mktemp("photo") / "photo.png"
     Image.fromarray(pixels).save(path)
     return path
-
-
-class Ran:
-    """What a command did: its exit code and what it said."""
-
-    def __init__(self, code: int, out: str, err: str) -> None:
-        self.code, self.out, self.err = code, out, err
-
-
-@pytest.fixture
-def run(monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]) -> "type[Ran]":
-    """The command inside this process: run("plan", photo, ...) gives a Ran."""
-
-    def command(*words: object) -> Ran:
-        monkeypatch.setattr(sys, "argv", ["firstwash", *map(str, words)])
-        with pytest.raises(SystemExit) as ended:
-            cli.main()
-        seen = capsys.readouterr()
-        return Ran(int(ended.value.code or 0), seen.out, seen.err)
-
-    return command  # type: ignore[return-value]
 
 
 # --- words that make no sense ------------------------------------------------------
@@ -96,7 +77,11 @@ def run(monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]) -> 
     ids=lambda value: " ".join(value)[:40] if isinstance(value, list) else "",
 )
 def test_what_makes_no_sense_is_refused_in_one_sentence(
-    run: "type[Ran]", tmp_path: Path, monkeypatch: pytest.MonkeyPatch, words: list[str], said: str
+    run: Callable[..., Ran],
+    tmp_path: Path,
+    monkeypatch: pytest.MonkeyPatch,
+    words: list[str],
+    said: str,
 ) -> None:
     monkeypatch.chdir(tmp_path)
     ran = run(*words)
@@ -108,7 +93,7 @@ def test_what_makes_no_sense_is_refused_in_one_sentence(
 
 
 def test_what_the_painter_says_reaches_the_plan(
-    run: "type[Ran]", photo: Path, tmp_path: Path
+    run: Callable[..., Ran], photo: Path, tmp_path: Path
 ) -> None:
     words = ("--ban", "PR255", "--ban", "PG7", "--prefer", "PB29", "--handling", "0.5")
     more = ("--cap", "PB29=40%", "--cap", "PY150 = 0.3", "--no-darker-than", "2")
@@ -123,7 +108,7 @@ def test_what_the_painter_says_reaches_the_plan(
 
 
 def test_a_paint_that_does_not_exist_cannot_be_banned(
-    run: "type[Ran]", photo: Path, tmp_path: Path
+    run: Callable[..., Ran], photo: Path, tmp_path: Path
 ) -> None:
     ran = run("plan", photo, *QUICK, "--ban", "PB92", "--out", tmp_path / "plan")
     assert ran.code == 2
@@ -132,7 +117,7 @@ def test_a_paint_that_does_not_exist_cannot_be_banned(
     assert os.listdir(tmp_path) == []
 
 
-def test_no_words_at_all_show_the_help(run: "type[Ran]") -> None:
+def test_no_words_at_all_show_the_help(run: Callable[..., Ran]) -> None:
     ran = run()
     assert ran.code == 2
     assert "Usage: firstwash" in ran.out
@@ -140,7 +125,7 @@ def test_no_words_at_all_show_the_help(run: "type[Ran]") -> None:
 
 
 def test_a_folder_is_checked_before_the_work(
-    run: "type[Ran]", photo: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+    run: Callable[..., Ran], photo: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     def never(*_: object) -> PhotoPlan:
         raise AssertionError("planned for a folder that cannot be written")
@@ -153,7 +138,7 @@ def test_a_folder_is_checked_before_the_work(
         assert "name a" in ran.err
 
 
-def test_help_names_every_option_and_its_default(run: "type[Ran]") -> None:
+def test_help_names_every_option_and_its_default(run: Callable[..., Ran]) -> None:
     shown = " ".join(run("plan", "--help").out.split())
     for option in ("--sheet", "--paints", "--crop", "--focal", "--background-mask", "--out"):
         assert option in shown
@@ -164,7 +149,7 @@ def test_help_names_every_option_and_its_default(run: "type[Ran]") -> None:
 # --- what is printed ---------------------------------------------------------------
 
 
-def test_json_is_all_that_is_printed(run: "type[Ran]", photo: Path, tmp_path: Path) -> None:
+def test_json_is_all_that_is_printed(run: Callable[..., Ran], photo: Path, tmp_path: Path) -> None:
     ran = run("plan", photo, *QUICK, "--out", tmp_path / "plan", "--json")
     assert (ran.code, ran.err) == (0, "")
     told = json.loads(ran.out)
@@ -172,7 +157,7 @@ def test_json_is_all_that_is_printed(run: "type[Ran]", photo: Path, tmp_path: Pa
     assert sum(told["layers"]) == told["washes"] > 0
 
 
-def test_a_plan_is_told_in_tables(run: "type[Ran]", photo: Path, tmp_path: Path) -> None:
+def test_a_plan_is_told_in_tables(run: Callable[..., Ran], photo: Path, tmp_path: Path) -> None:
     ran = run("plan", photo, *QUICK, "--out", tmp_path / "plan")
     assert (ran.code, ran.err) == (0, "")
     assert "First wash" in ran.out
@@ -182,7 +167,9 @@ def test_a_plan_is_told_in_tables(run: "type[Ran]", photo: Path, tmp_path: Path)
     assert os.listdir(tmp_path) == ["plan"]
 
 
-def test_one_paint_more_is_told_when_asked(run: "type[Ran]", photo: Path, tmp_path: Path) -> None:
+def test_one_paint_more_is_told_when_asked(
+    run: Callable[..., Ran], photo: Path, tmp_path: Path
+) -> None:
     own = tmp_path / "mine.txt"
     own.write_text("PB29\nPG7\n", "utf-8")
     words = ("plan", photo, *QUICK, "--paints", own, "--out")
@@ -195,7 +182,9 @@ def test_one_paint_more_is_told_when_asked(run: "type[Ran]", photo: Path, tmp_pa
     assert "One paint more" not in (tmp_path / "two" / "summary.html").read_text("utf-8")
 
 
-def test_planning_again_keeps_what_is_named(run: "type[Ran]", photo: Path, tmp_path: Path) -> None:
+def test_planning_again_keeps_what_is_named(
+    run: Callable[..., Ran], photo: Path, tmp_path: Path
+) -> None:
     first = run("plan", photo, *QUICK, "--out", tmp_path / "one")
     assert first.code == 0, first.err
     kept = ("--from", tmp_path / "one", "--keep", "layer 1", "--keep", "Puddle a")
@@ -228,7 +217,7 @@ def test_a_name_that_is_not_text_can_be_printed(photo: Path, tmp_path: Path) -> 
     assert done.stderr == b""
 
 
-def test_glazes_name_the_paper_and_their_colours(run: "type[Ran]") -> None:
+def test_glazes_name_the_paper_and_their_colours(run: Callable[..., Ran]) -> None:
     rows = json.loads(run("glaze", "PB29 step 7", "PY154 10%", "--json").out)
     assert rows[0]["coat"] == "bare paper"
     assert rows[0]["words"] == "paper"
@@ -238,7 +227,7 @@ def test_glazes_name_the_paper_and_their_colours(run: "type[Ran]") -> None:
 
 
 @pytest.mark.parametrize("words", [[], ["starter"], ["PB29", "burnt sienna"]])
-def test_paints_are_listed(run: "type[Ran]", words: list[str]) -> None:
+def test_paints_are_listed(run: Callable[..., Ran], words: list[str]) -> None:
     rows = json.loads(run("paints", *words, "--json").out)
     assert {"PB29", "PBr7-burnt"} <= {row["key"] for row in rows}
     assert "Colour is" in run("paints", *words).out
@@ -363,7 +352,7 @@ def test_a_stopped_progress_bar_gives_the_cursor_back(photo: Path, tmp_path: Pat
 
 
 def test_planning_inside_another_program_leaves_its_ctrl_c_alone(
-    run: "type[Ran]", photo: Path, tmp_path: Path
+    run: Callable[..., Ran], photo: Path, tmp_path: Path
 ) -> None:
     before = signal.getsignal(signal.SIGINT)
     assert run("plan", photo, *QUICK, "--out", tmp_path / "plan").code == 0

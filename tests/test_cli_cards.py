@@ -1,29 +1,11 @@
 """The commands for swatch cards and for what is known of paints, inside this process."""
 
 import json
-import sys
 from pathlib import Path
 
 import numpy as np
 import pytest
 from PIL import Image
-
-from firstwash import cli
-
-
-@pytest.fixture
-def run(monkeypatch, capsys, tmp_path):
-    """The command in an empty folder: run("card", "print") gives (code, out, err)."""
-    monkeypatch.chdir(tmp_path)
-
-    def command(*words: object) -> tuple[int, str, str]:
-        monkeypatch.setattr(sys, "argv", ["firstwash", *map(str, words)])
-        with pytest.raises(SystemExit) as ended:
-            cli.main()
-        seen = capsys.readouterr()
-        return int(ended.value.code or 0), seen.out, seen.err
-
-    return command
 
 
 def test_a_card_is_printed_into_its_folder(run, tmp_path) -> None:

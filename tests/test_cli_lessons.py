@@ -1,28 +1,11 @@
 """The command for the lessons, inside this process: files, JSON, refusals in one sentence."""
 
 import json
-import sys
 from pathlib import Path
 
 import pytest
 
-from firstwash import cli
 from firstwash.lessons.gallery import FILES
-
-
-@pytest.fixture
-def run(monkeypatch, capsys, tmp_path):
-    """The command in an empty folder: run("lessons", "x") gives (code, out, err)."""
-    monkeypatch.chdir(tmp_path)
-
-    def command(*words: object) -> tuple[int, str, str]:
-        monkeypatch.setattr(sys, "argv", ["firstwash", *map(str, words)])
-        with pytest.raises(SystemExit) as ended:
-            cli.main()
-        seen = capsys.readouterr()
-        return int(ended.value.code or 0), seen.out, seen.err
-
-    return command
 
 
 def test_lessons_are_written_and_older_ones_replaced(run, tmp_path: Path) -> None:

@@ -1,34 +1,23 @@
 """The command `firstwash study`, inside this process."""
 
 import json
-import sys
+from functools import partial
 from pathlib import Path
 
 import pytest
 from PIL import Image
 from skimage import data
 
-from firstwash import cli
-
 
 @pytest.fixture
-def run(monkeypatch, capsys, tmp_path):
-    """The command in a folder with a photo: run("photo.png") gives (code, out, err)."""
-    monkeypatch.chdir(tmp_path)
+def study(run, tmp_path):
+    """The command in a folder with a photo: study("photo.png") gives (code, out, err)."""
     Image.fromarray(data.coffee()[::2, ::2]).save(tmp_path / "photo.png")
-
-    def command(*words: object) -> tuple[int, str, str]:
-        monkeypatch.setattr(sys, "argv", ["firstwash", "study", *map(str, words)])
-        with pytest.raises(SystemExit) as ended:
-            cli.main()
-        seen = capsys.readouterr()
-        return int(ended.value.code or 0), seen.out, seen.err
-
-    return command
+    return partial(run, "study")
 
 
-def test_a_photo_is_studied_into_a_folder(run, tmp_path: Path) -> None:
-    code, out, err = run("photo.png", "--steps", 4, "--count-from", "light")
+def test_a_photo_is_studied_into_a_folder(study, tmp_path: Path) -> None:
+    code, out, err = study("photo.png", "--steps", 4, "--count-from", "light")
     assert (code, err) == (0, "")
     assert "Squinted at" in out
     assert "Look at " in out
@@ -38,22 +27,22 @@ def test_a_photo_is_studied_into_a_folder(run, tmp_path: Path) -> None:
     assert [v["number"] for v in told["values"]] == [4, 3, 2, 1]
 
 
-def test_json_is_the_document(run, tmp_path: Path) -> None:
-    code, out, _ = run("photo.png", "--json", "--out", "seen", "--sheet", "A4")
+def test_json_is_the_document(study, tmp_path: Path) -> None:
+    code, out, _ = study("photo.png", "--json", "--out", "seen", "--sheet", "A4")
     assert code == 0
     told = json.loads(out)
     assert told.pop("folder") == "seen"
     assert told == json.loads((tmp_path / "seen" / "study.json").read_text("utf-8"))
 
 
-def test_photos_that_cannot_be_read_are_refused_in_one_sentence(run, tmp_path: Path) -> None:
+def test_photos_that_cannot_be_read_are_refused_in_one_sentence(study, tmp_path: Path) -> None:
     whole = (tmp_path / "photo.png").read_bytes()
     (tmp_path / "cut.png").write_bytes(whole[: len(whole) // 2])
     (tmp_path / "empty.jpg").write_bytes(b"")
     (tmp_path / "words.jpg").write_text("not a photo")
     Image.fromarray(data.coffee()[::4, ::4]).convert("CMYK").save(tmp_path / "inks.jpg")
     for name in ("cut.png", "empty.jpg", "words.jpg", "inks.jpg"):
-        code, out, err = run(name)
+        code, out, err = study(name)
         assert (code, out) == (2, "")
         assert name in err
         assert len(err.strip().splitlines()) == 1
@@ -73,8 +62,8 @@ def test_photos_that_cannot_be_read_are_refused_in_one_sentence(run, tmp_path: P
         (("photo.png", "--out", "."), "holds other things"),
     ],
 )
-def test_wrong_words_are_refused_in_one_sentence(run, words, said) -> None:
-    code, out, err = run(*words)
+def test_wrong_words_are_refused_in_one_sentence(study, words, said) -> None:
+    code, out, err = study(*words)
     assert code == 2
     assert out == ""
     assert said in err

@@ -201,7 +201,7 @@ def _part(station: Station, own: float) -> Part:
 
 
 def change_words(steps: float) -> str:
-    """What the light makes of a thing's own lightness: "half a value step darker", "as light as it is"."""
+    """What the light makes of a thing's own lightness: "half a value step darker"."""
     size = abs(steps)
     if size * STEP < LEAST_CHANGE:
         return "as light as it is"

@@ -1,7 +1,7 @@
 /** Which first wash could lie at the touched spot: ranked, each with what it leads to. */
 
-import { html, useEffect, useState } from "../vendor/htm-preact-standalone.js";
-import { ask } from "./api.js";
+import { html } from "../vendor/htm-preact-standalone.js";
+import { AskingFold } from "./asking-fold.js";
 import { Numbers, Swatch } from "./parts.js";
 import { worksheet } from "./state.js";
 
@@ -13,29 +13,10 @@ const ROWS = ["its lights", "its middle", "its darks"];
 
 /** @param {{spot: SpotAnswer}} props */
 export function FirstWashes({ spot }) {
-  const [open, setOpen] = useState(false);
-  const [found, setFound] = useState(/** @type {FirstChoices | null} */ (null));
-  const { painting } = worksheet.state;
-  const of = `${painting?.id} ${painting?.plan?.stamp} ${spot.shape}`;
-  useEffect(() => {
-    setFound(null);
-    if (!open) return undefined;
-    let late = false;
-    void worksheet.attempt(async () => {
-      const told = await ask("GET", `${worksheet.path}/first-washes?x=${spot.x_mm}&y=${spot.y_mm}`);
-      if (!late) setFound(/** @type {FirstChoices} */ (told));
-    }, false);
-    return () => {
-      late = true;
-    };
-  }, [open, of]);
-  return html`<details open=${open} onToggle=${(/** @type {Event} */ e) => setOpen(/** @type {HTMLDetailsElement} */ (e.target).open)}>
-    <summary>Which first wash could lie here</summary>
-    ${open && !found && html`<p role="status">Painting each of them on to the end.</p>`}
-    ${found && html`<p>${found.verdict}</p>
-      <ol class="first-choices">${found.choices.map((one) => html`<${One} one=${one} number=${found.number} />`)}</ol>
-      <p class="small">Each row of patches runs from bare paper through every layer to the end, in the lights, the middle and the darks of this shape.</p>`}
-  </details>`;
+  const told = (/** @type {FirstChoices} */ found) => html`<p>${found.verdict}</p>
+    <ol class="first-choices">${found.choices.map((one) => html`<${One} one=${one} number=${found.number} />`)}</ol>
+    <p class="small">Each row of patches runs from bare paper through every layer to the end, in the lights, the middle and the darks of this shape.</p>`;
+  return html`<${AskingFold} summary="Which first wash could lie here" path="/first-washes?x=${spot.x_mm}&y=${spot.y_mm}" of=${`${spot.shape}`} waiting="Painting each of them on to the end." told=${told} />`;
 }
 
 /** @param {{one: FirstChoice, number: number | null}} props */
