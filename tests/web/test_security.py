@@ -1,5 +1,6 @@
 """Who gets an answer, and what every answer forbids the browser; on real sockets."""
 
+import asyncio
 import http.client
 import re
 import socket
@@ -15,7 +16,7 @@ from tests.web.serving import Serve, Served, running
 
 from firstwash.errors import Cancelled, Missing, Overtaken, PhotoError
 from firstwash.web.app import Settings
-from firstwash.web.security import CSP, Door, Security, hosts
+from firstwash.web.security import CSP, Door, Guard, Security, hosts
 
 PLAIN = "Something went wrong that should not; nothing was lost. Try again."
 
@@ -400,6 +401,32 @@ def test_files_of_the_page_are_kept_only_under_their_version(served: Served) -> 
         assert answer.content == fresh.content
         again = served.client.get(old, headers={"If-None-Match": answer.headers["etag"]})
         assert again.status_code == 304
+
+
+def test_what_is_asked_while_the_server_is_closed_is_told_so() -> None:
+    """The server cancels what still runs when it is stopped; the page hears why."""
+    said: list[Any] = []
+
+    async def never(_scope: Any, _receive: Any, _send: Any) -> None:
+        await asyncio.Event().wait()
+
+    async def hear(message: Any) -> None:
+        said.append(message)
+
+    async def closing() -> None:
+        headers = [(b"host", b"127.0.0.1:80")]
+        scope = {"type": "http", "method": "GET", "path": "/", "scheme": "http", "headers": headers}
+        guard = Guard(never, Security(Door.here(80)))
+        task = asyncio.create_task(guard(scope, asyncio.Event().wait, hear))  # type: ignore[arg-type]
+        await asyncio.sleep(0.01)
+        task.cancel()
+        with pytest.raises(asyncio.CancelledError):
+            await task
+
+    asyncio.run(closing())
+    assert said[0]["status"] == 503
+    assert "being closed" in said[1]["body"].decode()
+    assert (b"connection", b"close") in said[0]["headers"]
 
 
 def test_hosts_are_spelt_as_browsers_spell_them() -> None:

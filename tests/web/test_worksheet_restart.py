@@ -15,7 +15,7 @@ from tests.web.painter import Clerk, Painter
 
 KILLS = 10
 LONGEST = 0.25  # s from the first request to the kill; a change takes some hundredths
-GONE = r"ERR_(CONNECTION|INCOMPLETE|EMPTY|NETWORK|SOCKET)"
+GONE = r"ERR_(CONNECTION|INCOMPLETE|EMPTY|NETWORK|SOCKET)|answer 503|status of 503"
 
 
 @contextlib.contextmanager

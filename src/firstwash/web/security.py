@@ -27,6 +27,7 @@ from starlette.types import ASGIApp, Message, Receive, Scope, Send
 from firstwash.errors import FirstwashError
 from firstwash.web.errors import (
     SENTENCES,
+    Busy,
     NotAllowed,
     TooLarge,
     TooSlow,
@@ -82,6 +83,7 @@ ALONE: Final = {"cross-origin-opener-policy": "same-origin"}
 NOT_OURS = "This came from another page than the worksheet; open the worksheet itself."
 NO_SECRET = "The worksheet was opened before firstwash was last started; reload it."
 NOT_HERE = "firstwash does not answer to this address; open the one it printed when it started."
+CLOSING = "firstwash is being closed; start it again, and reload this page."
 STALLED = "The sending stopped half way; try again."
 
 
@@ -229,6 +231,12 @@ class Guard:
             await self.app(scope, patient(receive, self.security.stall_seconds), out)
         except ClientDisconnect:
             return  # nobody is left to answer
+        except asyncio.CancelledError:  # the server is being stopped, and waits no longer
+            if not out.started:
+                answer = error_answer(Busy(CLOSING))
+                answer.headers["connection"] = "close"
+                await answer(scope, receive, send)
+            raise
         except FirstwashError as error:
             answer = error_answer(error)
         except Exception as error:

@@ -26,7 +26,7 @@ export function Seeing() {
     <h2 id="h-seeing">Seeing</h2>
     <p>Before any colour: where are the lights, where the darks, and what stays white? Touch a study to lay it on the sheet.</p>
     <p class="sentence">Squint <${Choice} label="Squint" value=${nearest(values.squint)} options=${SQUINTS} onchange=${async (/** @type {number} */ squint) => { if (await change("Squinted", { squint })) worksheet.set({ looking: squint ? `squint-${Math.round(100 * squint)}` : "reference" }); }} />
-      ${" and see the picture in "}<${Choice} label="Value steps" value=${values.steps} options=${STEPS} onchange=${async (/** @type {number} */ steps) => { if (await change(`PictureLook at ${steps} values`, { steps })) worksheet.set({ looking: `values-${steps}-${soft}` }); }} />,
+      ${" and see the picture in "}<${Choice} label="Value steps" value=${values.steps} options=${STEPS} onchange=${async (/** @type {number} */ steps) => { if (await change(`Looked at ${steps} values`, { steps })) worksheet.set({ looking: `values-${steps}-${soft}` }); }} />,
       counted from <${Choice} label="Where counting begins" value=${values.first} options=${[["dark", "the darkest"], ["light", "the lightest"]]} onchange=${(/** @type {"dark" | "light"} */ first) => change("Counted values the other way", { first })} />.</p>
     <div class="in-column"><${Studies} /></div>
     <${Steps} />
