@@ -2,7 +2,7 @@
 
     arrays, errors, parallel ← optics ← paints, picture ← light ← plan, card ← easel, handout
         ← advice ← lessons, seeing ← store ← usecases, usecases_lessons, swatching
-        ← usecases_study ← worksheet ← warming ← (firstwash itself) ← terminal
+        ← usecases_study ← worksheet ← warming_work ← warming ← (firstwash itself) ← terminal
         ← cli_cards, cli_lessons, cli_open, cli_study ← web, cli
 
 A module may import from its own package and from packages left of it. Packages of one rank
@@ -21,7 +21,7 @@ SOURCE = Path(__file__).parents[1] / "src" / "firstwash"
 ORDER = (
     "arrays errors parallel", "optics", "paints picture", "light", "plan card", "easel handout",
     "advice", "lessons seeing", "store", "usecases usecases_lessons swatching",
-    "usecases_study", "worksheet", "warming", "firstwash", "terminal",
+    "usecases_study", "worksheet", "warming_work", "warming", "firstwash", "terminal",
     "cli_cards cli_lessons cli_open cli_study", "web cli",
 )  # fmt: skip
 RANK = {name: rank for rank, names in enumerate(ORDER) for name in names.split()}

@@ -7,7 +7,7 @@ from typing import Any
 import numpy as np
 import pytest
 
-from firstwash import warming
+from firstwash import warming, warming_work
 from firstwash.errors import Cancelled
 from firstwash.paints.catalogue import load_set
 from firstwash.usecases import plan_photo
@@ -148,14 +148,13 @@ def test_other_sources_need_compiling_anew(tmp_path: Path, monkeypatch: pytest.M
 
 
 def test_the_tiny_picture_has_all_that_a_plan_works_at() -> None:
-    picture = warming._tiny_picture()
-    plan = plan_photo(picture, warming.TINY).plan
+    plan = plan_photo(warming_work._tiny_picture(), warming_work.TINY).plan
     assert len(plan.paints) == len(load_set("starter").paints)  # no palette is chosen here
     assert {t.way for t in plan.touches} >= {"laid last"}
     assert len(np.unique(plan.edges.kind)) > 1
     assert len(plan.washes) > plan.layers
-    warming._compile_a_study()
-    warming._compile_palettes()  # is what the second process does, and raises nothing
+    warming_work.compile_a_study()
+    warming_work.compile_palettes()  # is what the second process does, and raises nothing
 
 
 @pytest.mark.slow
@@ -167,7 +166,7 @@ def test_the_rest_is_compiled_after_the_plans_and_once(
     stamps["plans"].touch()
     warming.warm_up()  # works out what pictures, maps, answers and edits need
     assert stamps["rest"].exists()
-    monkeypatch.setattr(warming, "plan_photo", lambda *_: pytest.fail("worked out again"))
+    monkeypatch.setattr(warming_work, "plan_photo", lambda *_: pytest.fail("worked out again"))
     warming.warm_up()
 
 
@@ -177,6 +176,6 @@ def test_what_is_left_for_later_never_stops_anything(
     def full(*_: Any) -> None:
         raise OSError("no space left")
 
-    monkeypatch.setattr(warming, "plan_photo", full)
+    monkeypatch.setattr(warming_work, "plan_photo", full)
     warming.warm_up_rest()
     assert not stamp.exists()

@@ -14,6 +14,8 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
+from firstwash.parallel import in_parallel
+
 __all__ = ["gloss_share"]
 
 Picture = NDArray[np.float32]
@@ -39,10 +41,9 @@ def gloss_share(rgb: Picture) -> Picture:
     side = min(rgb.shape[:2])
     blurred = cv2.GaussianBlur(rgb, (3, 3), 0, borderType=cv2.BORDER_REFLECT)
     soft = np.asarray(blurred, dtype=np.float32)
-    found = np.zeros(rgb.shape[:2], dtype=np.float32)
-    for reach in sorted({round(part * side) for part in REACHES}):
-        if reach >= 1:
-            found = np.maximum(found, _gloss_of_hills(soft, reach))
+    reaches = sorted({round(part * side) for part in REACHES} - {0}, reverse=True)
+    hills = in_parallel(lambda reach: _gloss_of_hills(soft, reach), reaches)
+    found = np.maximum.reduce([np.zeros(rgb.shape[:2], dtype=np.float32), *hills])
     level = np.maximum(rgb.mean(axis=-1), np.float32(1e-6))
     return np.asarray(np.minimum(found / level, np.float32(MOST)), dtype=np.float32)
 

@@ -17,6 +17,7 @@ from numba import njit
 from numpy.typing import NDArray
 
 from firstwash.arrays import FloatArray
+from firstwash.parallel import in_parallel
 
 __all__ = ["Springs", "put_together"]
 
@@ -107,6 +108,39 @@ def _from_blocks(u, coarse):  # type: ignore[no-untyped-def]
                 u[i, j, m] += coarse[i // 2, j // 2, m]
 
 
+@njit(cache=True, nogil=True)
+def _dot(one, other):  # type: ignore[no-untyped-def]
+    """Σ one·other of each plane."""
+    out = np.zeros(one.shape[2])
+    for i in range(one.shape[0]):
+        for j in range(one.shape[1]):
+            for m in range(one.shape[2]):
+                out[m] += one[i, j, m] * other[i, j, m]
+    return out
+
+
+@njit(cache=True, nogil=True)
+def _turn(way, u, by):  # type: ignore[no-untyped-def]
+    """way = by·way + u."""
+    for i in range(way.shape[0]):
+        for j in range(way.shape[1]):
+            for m in range(way.shape[2]):
+                way[i, j, m] = by[m] * way[i, j, m] + u[i, j, m]
+
+
+@njit(cache=True, nogil=True)
+def _go(x, left, way, product, length):  # type: ignore[no-untyped-def]
+    """Go a length along the way; the squares of what is left then, summed over each plane."""
+    out = np.zeros(x.shape[2])
+    for i in range(x.shape[0]):
+        for j in range(x.shape[1]):
+            for m in range(x.shape[2]):
+                x[i, j, m] += length[m] * way[i, j, m]
+                left[i, j, m] -= length[m] * product[i, j, m]
+                out[m] += left[i, j, m] ** 2
+    return out
+
+
 @dataclass(frozen=True, eq=False)
 class _Level:
     across: NDArray[np.float32]
@@ -178,16 +212,22 @@ def put_together(
     least = np.float32(max(SMALLEST_PULL * mean, 1e-12))
     held = Springs(springs.across, springs.down, springs.pull + least)
     f = _forces(steps_across, steps_down, springs, wanted)
-    levels = _levels(held, f.shape[2])
-    scale = np.einsum("ijm,ijm->m", f, f)
-    x = np.zeros(f.shape)
-    if start is not None:
-        x += start
-        product = np.empty(f.shape)
-        _apply(x, levels[0].across, levels[0].down, levels[0].diagonal, product)
-        f -= product
-    _conjugate_gradients(levels, x, f, tolerance**2 * scale, most)
-    return x
+    x = np.zeros(f.shape) if start is None else np.array(start, dtype=np.float64)
+
+    def solve(planes: slice) -> NDArray[np.float64]:
+        """Some of the planes; nothing of one hangs on another."""
+        mine, left = (np.ascontiguousarray(p[..., planes]) for p in (x, f))
+        levels = _levels(held, left.shape[2])
+        enough = tolerance**2 * np.einsum("ijm,ijm->m", left, left)
+        if start is not None:
+            product = np.empty(left.shape)
+            _apply(mine, levels[0].across, levels[0].down, levels[0].diagonal, product)
+            left -= product
+        _conjugate_gradients(levels, mine, left, enough, most)
+        return mine
+
+    halves = (slice(0, 1), slice(1, None)) if f.shape[2] > 1 else (slice(None),)
+    return np.concatenate(in_parallel(solve, halves), axis=2)
 
 
 def _forces(
@@ -223,13 +263,10 @@ def _conjugate_gradients(
             break
         top.f[:] = left
         _v_cycle(levels)
-        now = np.einsum("ijm,ijm->m", left, top.u)
-        way *= np.where(going, now / before, 0.0)
-        way += top.u
+        now = _dot(left, top.u)
+        _turn(way, top.u, np.where(going, now / before, 0.0))
         _apply(way, top.across, top.down, top.diagonal, product)
-        bend = np.einsum("ijm,ijm->m", way, product)
+        bend = _dot(way, product)
         length = np.where(going & (bend > 0.0), now / np.maximum(bend, 1e-300), 0.0)
-        x += length * way
-        left -= length * product
+        going = _go(x, left, way, product, length) > enough
         before = np.maximum(now, 1e-300)
-        going = np.einsum("ijm,ijm->m", left, left) > enough
