@@ -1,6 +1,7 @@
 """From a reference and paints to a plan: the main road."""
 
 from collections.abc import Callable, Sequence
+from concurrent.futures import Future, ThreadPoolExecutor
 from dataclasses import dataclass, replace
 from functools import cached_property
 
@@ -76,6 +77,8 @@ def make_plan(
     heard_as = asked if decided is None else decided.preferring(asked, paints)
     say = heard(tuple(paints), heard_as, ground)
     desk = _Desk(reference, say, ground, room or Room(), decided, look)
+    if asked.local_first:
+        desk.begin_split()
     plan = desk.plan(asked, lambda step, done: progress(step, 0.8 * done))
     if decided is None:
         plan = within_hours(desk.plan, plan, asked, lambda p: mean_error(p, reference), progress)
@@ -108,11 +111,19 @@ class _Desk:
         self.box = Bench.of(say.paints, paper).limited(say.shares)
         self.worth: PaletteWorth | None = None
         self._chosen: list[int] | None = None
+        self._splitting: Future[LightSplit] | None = None
+
+    def begin_split(self) -> None:
+        """Tell light from local colour beside other work, which leaves a core free."""
+        beside = ThreadPoolExecutor(max_workers=1)
+        self._splitting = beside.submit(split_light, self.reference.xyz)
+        beside.shutdown(wait=False)
 
     @cached_property
     def _split(self) -> LightSplit:
         """The picture as local colour and light; the same for every attempt."""
-        return split_light(self.reference.xyz)
+        assert self._splitting is not None
+        return self._splitting.result()
 
     def plan(self, limits: Limits, progress: Progress = no_progress) -> Plan:
         """A plan within these limits, hours apart, not judged yet."""
