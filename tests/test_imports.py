@@ -1,9 +1,10 @@
 """Imports run one way only, and never in a loop.
 
     arrays, errors, parallel ← optics ← paints, picture ← light ← plan, card ← easel, handout
-        ← advice ← lessons, seeing ← store ← usecases, usecases_lessons, swatching
-        ← usecases_study ← worksheet ← warming_work ← warming ← (firstwash itself) ← terminal
-        ← cli_cards, cli_lessons, cli_open, cli_study ← web, cli
+        ← tracing ← advice ← lessons, seeing, sheets ← pack, finished ← store
+        ← usecases, usecases_lessons, swatching ← usecases_study ← usecases_handout
+        ← worksheet ← warming_work ← warming ← (firstwash itself) ← terminal
+        ← cli_cards, cli_handout, cli_lessons, cli_open, cli_study ← web, cli
 
 A module may import from its own package and from packages left of it. Packages of one rank
 never import each other, except that `cli` and `cli_open` may load `web` inside a
@@ -20,9 +21,10 @@ import pytest
 SOURCE = Path(__file__).parents[1] / "src" / "firstwash"
 ORDER = (
     "arrays errors parallel", "optics", "paints picture", "light", "plan card", "easel handout",
-    "advice", "lessons seeing", "store", "usecases usecases_lessons swatching",
-    "usecases_study", "worksheet", "warming_work", "warming", "firstwash", "terminal",
-    "cli_cards cli_lessons cli_open cli_study", "web cli",
+    "tracing", "advice", "lessons seeing sheets", "pack finished", "store",
+    "usecases usecases_lessons swatching", "usecases_study", "usecases_handout", "worksheet",
+    "warming_work", "warming", "firstwash", "terminal",
+    "cli_cards cli_handout cli_lessons cli_open cli_study", "web cli",
 )  # fmt: skip
 RANK = {name: rank for rank, names in enumerate(ORDER) for name in names.split()}
 RANK["__main__"] = RANK["cli"] + 1

@@ -1,0 +1,125 @@
+"""Typst source and pictures in, a PDF out: tagged, with its fonts, the same bytes each time.
+
+Pages carry an sRGB output intent (PDF/A-2a) and are told to readers in order (PDF/UA-1), so every
+picture must say what it shows. Typst sets them; it needs no other program.
+"""
+
+import io
+import tempfile
+from collections.abc import Mapping
+from dataclasses import dataclass
+from functools import cache
+from pathlib import Path
+from typing import Final, Literal
+
+import typst
+from fontTools.ttLib import TTFont
+
+from firstwash.errors import RequestError
+
+__all__ = ["FACE", "PAGES_MM", "Page", "PageName", "lit", "typeset"]
+
+PageName = Literal["A4", "Letter"]
+PAGES_MM: Final[Mapping[PageName, tuple[float, float]]] = {
+    "A4": (210.0, 297.0),  # [ISO216]
+    "Letter": (215.9, 279.4),  # 8.5 × 11 in
+}
+FACE: Final = ("Atkinson Hyperlegible Next", "Atkinson Hyperlegible Next Extended")
+FONTS: Final = Path(__file__).parents[1] / "web" / "static" / "fonts"
+BODY_PT: Final = 11.0
+MARGIN_MM: Final = 18.0
+STANDARDS: Final[list[Literal["a-2a", "ua-1"]]] = ["a-2a", "ua-1"]
+NO_SIGN: Final = "could not be displayed"  # in what Typst says of them
+NAME_IDS: Final = (1, 3, 4, 16)  # of a font file: family, unique, full and typographic name
+
+
+@dataclass(frozen=True)
+class Page:
+    """The paper that is printed on. landscape: turned; foot: words at the foot of every page."""
+
+    name: PageName = "A4"
+    landscape: bool = False
+    foot: str = ""
+
+
+def lit(text: str) -> str:
+    """Text as a Typst string in quotation marks, whatever it holds; lines become spaces."""
+    plain = " ".join(text.split())
+    safe = "".join(c for c in plain if c.isprintable())
+    return '"' + safe.replace("\\", "\\\\").replace('"', '\\"') + '"'
+
+
+def typeset(
+    source: str, files: Mapping[str, bytes], *, title: str, page: Page | None = None
+) -> bytes:
+    """A PDF of Typst source, set on a page with the worksheet's face.
+
+    files: pictures by the names that the source calls them by, without folders. title: of the
+    document. Raises RequestError where the source cannot be set.
+    """
+    with tempfile.TemporaryDirectory(prefix="sheets-") as folder:
+        root = Path(folder)
+        for name, content in files.items():
+            if Path(name).name != name:
+                raise ValueError(f"files: {name!r} is no plain name")
+            (root / name).write_bytes(content)
+        main = root / "main.typ"
+        main.write_text(_preamble(title, page or Page()) + source, "utf-8")
+        return _compiled(main)
+
+
+def _compiled(main: Path) -> bytes:
+    setter = typst.Compiler(
+        str(main), root=str(main.parent), font_paths=[_font_folder().name], ignore_system_fonts=True
+    )
+    try:
+        try:
+            made = setter.compile(format="pdf", timestamp=0, pdf_standards=list(STANDARDS))
+        except typst.TypstError as error:
+            if NO_SIGN not in error.message:
+                raise
+            # A name in signs that none of the faces has: its boxes are no reason to print nothing.
+            made = setter.compile(format="pdf", timestamp=0)
+    except typst.TypstError as error:
+        raise RequestError(f"The sheets cannot be set: {error.message}.") from error
+    assert isinstance(made, bytes)
+    return made
+
+
+def _preamble(title: str, page: Page) -> str:
+    faces = ", ".join(lit(face) for face in FACE)
+    name = "a4" if page.name == "A4" else "us-letter"
+    foot = f"#text(8.5pt, {lit(page.foot)}) #h(1fr) " if page.foot else "#h(1fr) "
+    return (
+        f"#set document(title: {lit(title)})\n"
+        f'#set page("{name}", flipped: {str(page.landscape).lower()}, margin: {MARGIN_MM}mm, '
+        f"footer: context [{foot}#text(8.5pt, counter(page).display())])\n"
+        f'#set text(font: ({faces},), size: {BODY_PT}pt, lang: "en", number-width: "tabular")\n'
+        "#set par(leading: 0.62em, spacing: 0.9em)\n"
+        "#show heading: set block(above: 1.3em, below: 0.7em)\n"
+        "#show heading.where(level: 1): set text(20pt)\n"
+        "#show heading.where(level: 2): set text(13pt)\n"
+        "#show heading.where(level: 3): set text(11pt)\n"
+        "#set table(stroke: none, inset: (x: 0pt, y: 3pt))\n"
+    )
+
+
+@cache
+def _font_folder() -> tempfile.TemporaryDirectory[str]:
+    """The worksheet's face as files that Typst reads; removed when the program ends."""
+    folder = tempfile.TemporaryDirectory(prefix="fonts-")
+    for file in sorted(FONTS.glob("*.woff2")):
+        font = TTFont(file)
+        font.flavor = None
+        if "latin-ext" in file.name:  # two files of one name would hide each other
+            _rename(font)
+        out = io.BytesIO()
+        font.save(out, reorderTables=False)
+        (Path(folder.name) / f"{file.stem}.ttf").write_bytes(out.getvalue())
+    return folder
+
+
+def _rename(font: TTFont) -> None:
+    for record in font["name"].names:
+        if record.nameID in NAME_IDS:
+            record.string = record.toUnicode().replace(FACE[0], FACE[1])
