@@ -1,9 +1,9 @@
 """Imports run one way only, and never in a loop.
 
     arrays, errors, parallel ← optics ← paints, picture ← light ← plan, card ← easel, handout
-        ← tracing ← advice ← lessons, seeing, sheets ← pack, finished ← store
-        ← usecases, usecases_lessons, swatching ← usecases_study ← usecases_handout
-        ← worksheet ← warming_work ← warming ← (firstwash itself) ← terminal
+        ← tracing ← advice ← lessons, seeing ← store ← usecases, usecases_lessons, swatching
+        ← usecases_study ← worksheet ← sheets ← pack, finished ← usecases_handout
+        ← warming_work ← warming ← (firstwash itself) ← terminal
         ← cli_cards, cli_handout, cli_lessons, cli_open, cli_study ← web, cli
 
 A module may import from its own package and from packages left of it. Packages of one rank
@@ -21,8 +21,8 @@ import pytest
 SOURCE = Path(__file__).parents[1] / "src" / "firstwash"
 ORDER = (
     "arrays errors parallel", "optics", "paints picture", "light", "plan card", "easel handout",
-    "tracing", "advice", "lessons seeing sheets", "pack finished", "store",
-    "usecases usecases_lessons swatching", "usecases_study", "usecases_handout", "worksheet",
+    "tracing", "advice", "lessons seeing", "store", "usecases usecases_lessons swatching",
+    "usecases_study", "worksheet", "sheets", "pack finished", "usecases_handout",
     "warming_work", "warming", "firstwash", "terminal",
     "cli_cards cli_handout cli_lessons cli_open cli_study", "web cli",
 )  # fmt: skip
