@@ -46,8 +46,8 @@ from firstwash.plan.result import Plan
 from firstwash.store.whole_folder import writable, write_whole
 
 __all__ = [
-    "Laid", "PhotoPlan", "Wishes", "check_folder", "laid_photo", "plan_again", "plan_photo",
-    "write_plan",
+    "Laid", "PhotoPlan", "Wishes", "check_folder", "laid_photo", "open_plan", "plan_again",
+    "plan_photo", "write_plan",
 ]  # fmt: skip
 
 Size = tuple[int, int]  # width and height in pixels
@@ -183,6 +183,35 @@ def plan_again(
         plan, laid.reference, laid.known, laid.notes + chest.notes, _focal_words(asked), kept,
         _more(plan, laid.reference, chest.owned, asked, progress),
     )  # fmt: skip
+
+
+def open_plan(folder: Path) -> PhotoPlan:
+    """The plan in a folder, with the reference that lies there; for looking at and for print.
+
+    folder: as `write_plan` left it. Its reference is a JPEG, so what is judged against it differs
+    a little from the photo. Raises a FirstwashError for a folder that holds no whole plan.
+    """
+    told, index = _read_folder(folder)
+    try:
+        photo = load_photo((folder / "reference.jpg").read_bytes())
+        asked = told["sheet"]
+        sheet = Sheet(
+            float(asked["width_mm"]), float(asked["height_mm"]),
+            float(asked["weight_gsm"]), str(asked["surface"]), str(asked["name"]),
+        )  # fmt: skip
+        notes, about = tuple(map(str, told["notes"])), dict(told["photo"])
+    except OSError:
+        raise RequestError(f"{folder} holds no reference.jpg; make the plan again.") from None
+    except (KeyError, TypeError, ValueError):
+        raise RequestError(
+            f"The plan in {folder} is damaged; make it again from the photo."
+        ) from None
+    reference = lay_on_sheet(photo, sheet)
+    cells = read_cells(told, index, reference.ppmm)
+    if index.shape != reference.lab.shape[:2]:
+        raise RequestError(f"The plan in {folder} does not fit its reference; make it again.")
+    plan = read_plan(told, cells, find_edges(reference.lab, cells), reference)
+    return PhotoPlan(plan, reference, about, notes)
 
 
 def _read_folder(folder: Path) -> tuple[Any, NDArray[np.uint16]]:

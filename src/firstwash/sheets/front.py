@@ -16,7 +16,7 @@ from firstwash.plan.bench import Bench
 from firstwash.plan.result import Plan
 from firstwash.sheets.pages import (
     Pages,
-    both,
+    beside,
     heading,
     note,
     page_of,
@@ -127,9 +127,11 @@ def values_page(plan: Plan, reference: Reference) -> Pages:
         "masses.png": encode_png(pattern.picture()),
     }
     ends = extremes(lightness, ppmm, STEPS)
-    studies = both(
-        picture("values.png", f"The picture in {STEPS} greys", f"{STEPS} values"),
-        picture("masses.png", "The picture's big masses in three greys", "The big masses"),
+    studies = beside(
+        (
+            picture("values.png", f"The picture in {STEPS} greys", f"{STEPS} values"),
+            picture("masses.png", "The picture's big masses in three greys", "The big masses"),
+        ),
         "1fr, 1fr",
     )
     told = [

@@ -1,0 +1,314 @@
+"""The work of a class in blocks: what belongs together, and what each part of it takes.
+
+A block is the outline, a layer, or the finish. Its runs are what is laid without a break; between
+two runs, and only there, a meeting may end.
+"""
+
+import math
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, replace
+from typing import Final, Literal
+
+from firstwash.handout.cautions import UNMASKING, caution_lines
+from firstwash.handout.steps import dry_words, reserve_words, run_words, touch_words, wait_words
+from firstwash.pack.words import (
+    counted,
+    layer_name,
+    letters_of,
+    listed,
+    painted_layers,
+    puddles_words,
+)
+from firstwash.plan.board.hours import HARD_MM_S, MOVE_S, PACE, LayerTime, WashWork, wash_minutes
+from firstwash.plan.board.order import Paint, Reason, Step, Wait
+from firstwash.plan.result import Plan
+from firstwash.plan.touches import Touch
+from firstwash.plan.wash import Wash
+
+__all__ = ["Block", "Kind", "Task", "blocks_of", "clearing_words", "stirring"]
+
+Kind = Literal["set up", "outline", "mask", "mix", "paint", "dry", "look", "finish", "clear up"]
+
+PENCIL_MM_S: Final = 8.0  # an outline traced with care
+OUTLINE: Final = (10.0, 45.0)  # minutes, at least and at most
+MASK_DRIES: Final = 15.0  # minutes, thin lines of masking fluid in a room
+UNMASK: Final = 5.0
+PIECE: Final = 10.0  # minutes of tracing
+MOST_SINGLE: Final = 4  # washes laid one by one that are told as one
+STIR: Final = 1.0  # minutes to stir up a puddle that has stood
+# All: common practice, no source.
+TAPE_OFF: Final = "When all is dry, take the tape off slowly, away from the picture, and sign."
+
+
+@dataclass(frozen=True)
+class Task:
+    """Something to do, in whole minutes. letters: of its puddles. pause: what must pass first."""
+
+    kind: Kind
+    title: str
+    text: str
+    minutes: float
+    layer: int | None = None
+    washes: tuple[int, ...] = ()
+    letters: tuple[str, ...] = ()
+    pause: "Task | None" = None
+
+
+@dataclass(frozen=True)
+class Block:
+    """What belongs together.
+
+    first: what comes before its runs at the start of a meeting. follow: what comes before them
+    when it follows another block in the same meeting. runs: in order; a meeting may end between
+    two of them.
+    """
+
+    first: tuple[Task, ...]
+    follow: tuple[Task, ...]
+    runs: tuple[Task, ...]
+
+    @property
+    def prepare(self) -> float:
+        """Minutes before its first run at the start of a meeting."""
+        return sum(task.minutes for task in self.first)
+
+    @property
+    def minutes(self) -> float:
+        """Minutes of all its runs, with the pauses between them."""
+        return sum(r.minutes + (0.0 if r.pause is None else r.pause.minutes) for r in self.runs)
+
+    @property
+    def longest(self) -> float:
+        """Minutes of the longest stretch that no meeting may cut, with what it needs before."""
+        whole = [self.prepare + run.minutes for run in self.runs[:1]]
+        later = (run.minutes + sum(t.minutes for t in stirring([run])) for run in self.runs[1:])
+        return max([*whole, *later], default=0.0)
+
+
+def stirring(runs: Sequence[Task]) -> tuple[Task, ...]:
+    """Puddles stirred up again before runs that open a meeting; nothing where they take none."""
+    letters = tuple(dict.fromkeys(letter for run in runs for letter in run.letters))
+    if not letters:
+        return ()
+    text = f"Stir up {puddles_words(letters)} with a little water; try each on a strip."
+    return (Task("mix", "Stir up the puddles", text, STIR * len(letters), runs[0].layer),)
+
+
+def blocks_of(plan: Plan) -> Iterator[Block]:
+    """The outline, every layer that is painted, and the finish where fine strokes are laid."""
+    yield Block((), (), tuple(_outline(plan)))
+    layers = painted_layers(plan)
+    for place, number in enumerate(layers):
+        yield _layer_block(plan, place, number)
+    if layers and any(not t.reserved for t in plan.touches):
+        yield _finish(plan, len(layers))
+
+
+def _whole(minutes: float) -> float:
+    """Minutes that a timetable tells: to 1 below 10, then to 5, always up."""
+    step = 1.0 if minutes <= 10.0 else 5.0
+    return step * math.ceil(minutes / step - 1e-6)
+
+
+def _outline(plan: Plan) -> Iterator[Task]:
+    """The tracing, in pieces: it may be put down at any time."""
+    low, high = OUTLINE
+    minutes = _whole(min(max(float(plan.edges.length_mm.sum()) / PENCIL_MM_S / 60.0, low), high))
+    text = (
+        "Trace the outline onto the paper with a light hand. Whoever is ready paints test strips "
+        "of the first puddles."
+    )
+    while minutes > 0.0:
+        yield Task("outline", "Draw the outline", text, min(minutes, PIECE))
+        minutes -= PIECE
+
+
+# --- a layer -----------------------------------------------------------------
+
+
+def _layer_block(plan: Plan, place: int, number: int) -> Block:
+    time = plan.schedule.time.layers
+    letters = letters_of(plan, plan.washes_of(number))
+    mix = _mixing(plan, number, letters, time[place].mixing.high)
+    before = _masking(plan, place, number, mix)
+    runs = tuple(_runs(plan, number, time[place]))
+    if place == 0:
+        return Block(before, before, runs)
+    dry = _break(time[place - 1], f"mix the puddles of {_the(plan, number)}", mix)
+    return Block(before, (dry, *_masking(plan, place, number, None)), runs)
+
+
+def _the(plan: Plan, number: int) -> str:
+    name = layer_name(plan, number)
+    return name[0].lower() + name[1:]
+
+
+def _mixing(plan: Plan, number: int, letters: Sequence[str], minutes: float) -> Task:
+    text = (
+        f"Mix {puddles_words(letters)} as the step sheet says, and try each on a strip before the "
+        "brush goes near the painting."
+    )
+    return Task("mix", f"Mix for {_the(plan, number)}", text, _whole(minutes), number)
+
+
+def _masking(plan: Plan, place: int, number: int, mix: Task | None) -> tuple[Task, ...]:
+    """What is kept free from this layer on, and the mixing, done while masking fluid dries.
+
+    mix: None where the puddles are mixed already.
+    """
+    since = painted_layers(plan)[place - 1] if place else 0
+    kept = [t for t in plan.touches if t.after is not None and since <= t.after < number]
+    mixing = () if mix is None else (mix,)
+    if not kept:
+        return mixing
+    told = " ".join(words for words in reserve_words(kept) if words != UNMASKING)
+    keep = Task("mask", "Keep the lights", told, _whole(_kept_minutes(kept)), number)
+    if not any(t.way == "masked" for t in kept):
+        return (keep, *mixing)
+    text = "Masking fluid must be dry before any wash goes near it."
+    if mix is None:
+        wait = MASK_DRIES
+        text += " Meanwhile look at the work, and paint test strips."
+    else:
+        wait = max(MASK_DRIES, mix.minutes)
+        text += f" Meanwhile: {mix.text}"
+    return (keep, Task("dry", "Masking fluid dries", text, wait, number))
+
+
+def _kept_minutes(touches: Sequence[Touch]) -> float:
+    """Drawn on stroke by stroke, as the plan's own schedule counts it, by a slow hand."""
+    return PACE[-1] * sum(MOVE_S + t.stroke.length_mm / HARD_MM_S for t in touches) / 60.0
+
+
+def _break(before: LayerTime, meanwhile: str, mix: Task) -> Task:
+    """The break while a layer dries, long enough for what is mixed in it."""
+    drying = before.drying.mid
+    minutes = max(_whole(drying) if math.isfinite(drying) else math.inf, mix.minutes)
+    told = dry_words(before.drying).removeprefix("Then ")
+    meanwhile = f"Meanwhile {meanwhile}, paint test strips, and look at the work from afar."
+    text = f"{told[:1].upper()}{told[1:]} {meanwhile}".lstrip()
+    return Task("dry", "Break while the paper dries", text, minutes)
+
+
+def _runs(plan: Plan, number: int, time: LayerTime) -> Iterator[Task]:
+    """What is laid without a break, with the waits between."""
+    known = {w.number: w for w in plan.washes_of(number)}
+    whole = sum(_hand(w) for w in known.values())
+    scale = time.painting.high / whole if whole > 0 else 1.0
+    pause: Task | None = None
+    for step in _gathered(plan.schedule.steps[number - 1]):
+        if isinstance(step, Wait):
+            pause = _pause(step, pause)
+            continue
+        yield _run(plan, number, step, [known[i] for i in step.ids], scale, pause)
+        pause = None
+
+
+def _gathered(steps: Sequence[Step]) -> Iterator[Step]:
+    """The steps, with washes that follow each other one by one in one step of a few."""
+    single: list[Paint] = []
+    for step in steps:
+        alone = isinstance(step, Paint) and len(step.ids) == 1
+        if single and (not alone or len(single) == MOST_SINGLE):
+            yield replace(single[0], ids=tuple(s.ids[0] for s in single), reason=Reason.BY_NUMBER)
+            single = []
+        if isinstance(step, Paint) and alone:
+            single.append(step)
+        else:
+            yield step
+    if single:
+        yield replace(single[0], ids=tuple(s.ids[0] for s in single), reason=Reason.BY_NUMBER)
+
+
+def _hand(wash: Wash) -> float:
+    """Minutes a slow hand takes for a wash, before they are matched to the plan's own sum."""
+    hard, soft, _ = wash.edges_mm
+    soft = 0.0 if wash.technique == "wet-in-wet" else soft
+    work = WashWork(wash.area_mm2, wash.areas, hard, soft, wash.technique, str(wash.puddle))
+    return wash_minutes(work).high
+
+
+def _run(
+    plan: Plan, number: int, step: Paint, washes: Sequence[Wash], scale: float, pause: Task | None
+) -> Task:
+    letters = letters_of(plan, washes)
+    told = run_words(step) or f"Lay {_washes_words(washes)}{', one by one' * (len(washes) > 1)}."
+    text = f"{told} From {puddles_words(letters)}."
+    minutes = _whole(max(scale * sum(_hand(w) for w in washes), 1.0))
+    title = f"{layer_name(plan, number)}: {_washes_words(washes)}"
+    return Task("paint", title, text, minutes, number, step.ids, letters, pause)
+
+
+def _washes_words(washes: Sequence[Wash]) -> str:
+    numbers = [str(w.number) for w in washes]
+    if len(numbers) > 4:
+        return counted(len(numbers), "wash", "washes")
+    return f"wash{'es' * (len(numbers) != 1)} {listed(numbers)}"
+
+
+def _pause(step: Wait, before: Task | None) -> Task:
+    """A wait inside a layer; two in a row are one."""
+    minutes = math.ceil(step.minutes) + (0.0 if before is None else before.minutes)
+    text = f"{wait_words(step)} Meanwhile paint the next strokes on a test strip."
+    return Task("dry", "Wait for an edge to dry", text, minutes)
+
+
+# --- the end -----------------------------------------------------------------
+
+
+def _finish(plan: Plan, painted: int) -> Block:
+    """Masking off, the fine strokes, the tape off. painted: how many layers are painted."""
+    time = plan.schedule.time.layers
+    laid = [t for t in plan.touches if not t.reserved]
+    letters = _touch_letters(plan, laid)
+    mix = _touch_mixing(letters, time[-1])
+    dry = _break(time[painted - 1], "mix for the fine strokes", mix)
+    strokes = _strokes(plan, laid, letters, time[-1].painting.high)
+    off = [_unmask()] if any(t.way == "masked" for t in plan.touches) else []
+    return Block((mix,), (dry,), (*off, strokes, _sign()))
+
+
+def _touch_letters(plan: Plan, laid: Sequence[Touch]) -> tuple[str, ...]:
+    used = sorted({t.puddle for t in laid if t.puddle is not None})
+    return tuple(plan.puddles[q].name for q in used)
+
+
+def _touch_mixing(letters: Sequence[str], time: LayerTime) -> Task:
+    text = f"Stir up {puddles_words(letters)}; test each with the tip of the brush on a strip."
+    return Task("mix", "Mix for the fine strokes", text, _whole(time.mixing.high))
+
+
+def _unmask() -> Task:
+    return Task("finish", "Take the masking fluid off", UNMASKING, UNMASK)
+
+
+def _strokes(plan: Plan, laid: Sequence[Touch], letters: tuple[str, ...], minutes: float) -> Task:
+    text = " ".join(touch_words(plan))
+    title = f"The last {counted(len(laid), 'fine stroke')}"
+    return Task("paint", title, text, _whole(max(minutes, 1.0)), letters=letters)
+
+
+def _sign() -> Task:
+    return Task("finish", "Tape off and sign", TAPE_OFF, UNMASK)
+
+
+def clearing_words(plan: Plan, last: bool) -> str:
+    """How to clear up, with care for the rinse water of paints that ask for it.
+
+    last: at the end of the last meeting; what is left for when the paper is dry is told too.
+    """
+    told = ["Rinse brushes in the first jar, then the second, and lay them flat to dry."]
+    named = caution_lines(plan.paints)
+    if named:
+        told.append(
+            f"Mind the rinse water ({'; '.join(named)}): pour all of it into one bucket, which "
+            "goes where your local rules send it, not down the sink."
+        )
+    else:
+        told.append("Let the rinse water settle, and keep the mud out of the sink.")
+    if not last:
+        told.append("Cover the puddles that are needed again.")
+    elif all(t.reserved for t in plan.touches):
+        told += [UNMASKING] if any(t.way == "masked" for t in plan.touches) else []
+        told.append(TAPE_OFF)
+    return " ".join(told)

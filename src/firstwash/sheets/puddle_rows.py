@@ -1,0 +1,130 @@
+"""The puddles of one layer: strip, paints, consistency, value and how much to mix.
+
+A puddle is mixed once, for all its layers: its amounts stand on the sheet of the first of them.
+"""
+
+from collections.abc import Sequence
+from typing import Final
+
+from firstwash.handout.steps import consistency_words, mix_words
+from firstwash.handout.words import proportions, washes_by_puddle
+from firstwash.plan.result import Plan
+from firstwash.plan.wash import Puddle, Wash
+from firstwash.sheets.pages import (
+    NOTE_PT,
+    beside,
+    both,
+    heading,
+    kept_whole,
+    note,
+    painted_strip,
+    para,
+    soft,
+    stacked,
+    strong,
+    upper,
+)  # fmt: skip
+from firstwash.sheets.told import listed, puddle_strip
+
+__all__ = ["paint_words", "puddles_to_mix", "span_words"]
+
+STRIP_MM: Final = 7.5
+LETTER_PT: Final = 24
+
+
+def puddles_to_mix(plan: Plan, layer: int) -> str:
+    """Puddles to mix for this layer, then those that are on the palette already."""
+    groups = washes_by_puddle(plan.washes_of(layer))
+    first = {q: min(w.layer for w in plan.washes if w.puddle == q) for q, _ in groups}
+    new = [_puddle(plan, q, group) for q, group in groups if first[q] == layer]
+    old = [_mixed(plan, q, group, first[q]) for q, group in groups if first[q] < layer]
+    told = []
+    if new:
+        kitchen = _kitchen(plan, [q for q, _ in groups if first[q] == layer])
+        told += _under(f"{heading(2, 'Puddles to mix')}\n\n{kitchen}", new)
+    if old:
+        again = para("Stir them up again, with a drop of water where they have dried in.")
+        pairs = [
+            beside((*old[i : i + 2], "")[:2], "1fr, 1fr", "7mm") for i in range(0, len(old), 2)
+        ]
+        told += _under(f"{heading(2, 'Puddles mixed before')}\n\n{again}", pairs)
+    return "\n".join(told)
+
+
+def _under(head: str, blocks: Sequence[str]) -> list[str]:
+    """Blocks that no page break cuts; the first stays with the heading."""
+    return [kept_whole(f"{head}\n\n{blocks[0]}"), *(kept_whole(block) for block in blocks[1:])]
+
+
+def _kitchen(plan: Plan, puddles: Sequence[int]) -> str:
+    """What the kitchen words of these puddles mean, the thickest first."""
+    found = {c.step: c for q in puddles if (c := plan.puddles[q].amount.consistency)}
+    told = "; ".join(f"{found[n].name} {found[n].test}" for n in sorted(found, reverse=True))
+    return f"#par[{note(upper(told) + '.')}]"
+
+
+def _puddle(plan: Plan, q: int, washes: Sequence[Wash]) -> str:
+    puddle = plan.puddles[q]
+    lines = [
+        painted_strip(puddle_strip(plan, q), STRIP_MM),
+        f"#par[{paint_words(plan, puddle)}]",
+        para(f"Mix it like {consistency_words(puddle)}. {_reads(puddle, washes)}."),
+        f"#par[{_mixing(plan, puddle, q)}]",
+    ]
+    return both(_letter(puddle), stacked(lines, "2mm"), "11mm, 1fr", "2mm")
+
+
+def _letter(puddle: Puddle) -> str:
+    return f"#text({LETTER_PT}pt, {strong(puddle.name).removeprefix('#')})"
+
+
+def _mixed(plan: Plan, q: int, washes: Sequence[Wash], first: int) -> str:
+    """A puddle that an earlier layer was painted with, in half the width."""
+    puddle = plan.puddles[q]
+    lines = [
+        painted_strip(puddle_strip(plan, q), STRIP_MM),
+        f"#par[{paint_words(plan, puddle)}]",
+        para(f"Like {consistency_words(puddle)}. {_reads(puddle, washes)}."),
+        f"#par[{note(f'Mixed for layer {first}: its amounts are on that sheet.')}]",
+    ]
+    return both(_letter(puddle), stacked(lines, "2mm"), "9mm, 1fr", "2mm")
+
+
+def paint_words(plan: Plan, puddle: Puddle) -> str:
+    """The recipe as markup: parts, trade names in bold, Colour Index names small behind them."""
+    told = []
+    for p, parts in proportions(puddle):
+        paint = plan.paints[p]
+        count = f"#{soft(_parts(parts))} " if len(puddle.parts) > 1 else ""
+        index = f" {note(', '.join(paint.pigments))}" if paint.pigments else ""
+        told.append(f"{count}{strong(paint.name)}{index}")
+    return ", ".join(told)
+
+
+def _parts(count: int) -> str:
+    return "1 part" if count == 1 else f"{count} parts"
+
+
+def _reads(puddle: Puddle, washes: Sequence[Wash]) -> str:
+    """What a dry test stroke shows: "A test stroke dries to value 5 to 8, in this layer 8"."""
+    whole = span_words(puddle.value_steps)
+    here = span_words([w.value_step for w in washes])
+    rest = "" if here == whole else f", in this layer {here}"
+    return f"A test stroke dries to value {whole}{rest}"
+
+
+def span_words(steps: Sequence[int]) -> str:
+    """Value steps from the lowest to the highest: "4", "5 to 8"."""
+    low, high = min(steps), max(steps)
+    return f"{low}" if low == high else f"{low} to {high}"
+
+
+def _mixing(plan: Plan, puddle: Puddle, q: int) -> str:
+    names = [plan.paints[p].name for p, _ in puddle.parts]
+    layers = sorted({w.layer for w in plan.washes if w.puddle == q})
+    enough = "" if len(layers) == 1 else f" Enough for layers {listed([str(n) for n in layers])}."
+    tubes, pans = (mix_words(puddle.amount, names, pans=pans) for pans in (False, True))
+    return (
+        f"#text({NOTE_PT}pt)[{strong('From tubes:')} #{soft(tubes)}. "
+        f"{strong('From pans, in brush-loads:')} #{soft(f'{pans}.{enough}')}]"
+    )

@@ -1,0 +1,171 @@
+"""Test strips: empty boxes for every puddle and glaze of a plan, to paint before it is begun.
+
+Nothing is printed in colour: a home print is no colour reference, and a patch beside a stroke
+would be taken for one.
+"""
+
+from collections.abc import Iterable, Sequence
+from typing import Final
+
+from firstwash.handout.words import colour_words, unsure_words
+from firstwash.plan.result import Plan
+from firstwash.plan.sureness import puddle_ranges
+from firstwash.plan.wash import Puddle
+from firstwash.sheets.pages import (
+    Pages,
+    beside,
+    both,
+    heading,
+    kept_whole,
+    note,
+    page_of,
+    para,
+    stacked,
+    strong,
+)
+from firstwash.sheets.pairs import Pair, Stroke, glaze_pairs
+from firstwash.sheets.puddle_rows import paint_words
+from firstwash.sheets.told import share_words
+
+__all__ = ["BOX_MM", "MOST_PAIRS", "NO_REFERENCE", "ZONE_MM", "strip_pages"]
+
+BOX_MM: Final = (30.0, 20.0)  # of a puddle's box: wider than 25 mm, higher than 18
+ZONE_MM: Final = (25.0, 20.0)  # of each third of a glaze's box
+MARK_MM: Final = 3.0
+MOST_PAIRS: Final = 16  # two pages hold so many, on the shorter paper too
+LETTER_PT: Final = 20
+RULE: Final = "0.6pt + luma(35%)"
+
+NO_REFERENCE: Final = (
+    "A home print is no colour reference, for its inks are not your paints: so no colours are "
+    "printed here. Go by the words and value steps, or by the colours on a screen."
+)
+PAPER: Final = (
+    "Paint these before you begin, on the paper of the painting: print this page on it if your "
+    "printer takes it, or rule the boxes on an offcut. Let every stroke dry before you judge it; "
+    "value 10 is the bare paper, value 1 the darkest."
+)
+
+
+def strip_pages(plan: Plan) -> Pages:
+    """Boxes for every puddle, strong and weak, and for the glaze pairs on most of the sheet."""
+    if not plan.puddles:
+        nothing = para("Nothing is mixed: the whole sheet stays bare paper.")
+        return page_of([heading(1, "Test strips"), nothing])
+    pairs = glaze_pairs(plan)
+    return page_of(
+        [
+            heading(1, "Test strips"),
+            para(PAPER),
+            para(NO_REFERENCE),
+            *_puddles(plan),
+            *_glazes(plan, pairs),
+        ]
+    )
+
+
+def _two_up(units: Sequence[str]) -> list[str]:
+    """Units in two columns, row by row, none of them cut."""
+    rows = [(*units[i : i + 2], "")[:2] for i in range(0, len(units), 2)]
+    return [kept_whole(both(left, right, "1fr, 1fr", "6mm"), "4.5mm") for left, right in rows]
+
+
+# --- puddles ---------------------------------------------------------------------
+
+
+def _puddles(plan: Plan) -> Iterable[str]:
+    ranges = puddle_ranges(plan)
+    units = [
+        _puddle(plan, puddle, unsure_words(ranges[q, 0])) for q, puddle in enumerate(plan.puddles)
+    ]
+    first, *rest = _two_up(units)
+    told = para(
+        "Left the strongest stroke of each puddle, right the palest. Mix it darker or lighter "
+        "until the dry stroke reads as told; in brackets is what nine of ten should lie between."
+    )
+    return [kept_whole(f"{heading(2, 'Puddles')}\n\n{told}\n\n{first}", "4.5mm"), *rest]
+
+
+def _puddle(plan: Plan, puddle: Puddle, unsure: str) -> str:
+    letter = f"#text({LETTER_PT}pt, {strong(puddle.name).removeprefix('#')})"
+    low, high = puddle.value_steps
+    between = unsure.partition(": ")[2]
+    rest = f" ({between})" if between != str(low) else ""
+    ends = (
+        (puddle.swatch[0], f"value {low}{rest}"),
+        (puddle.swatch[1], f"value {high}"),
+    )
+    boxes = [
+        stacked([_box(BOX_MM), f"#par[{note(f'{step}, {_colour(lab)}')}]"], "1.5mm")
+        for lab, step in ends
+    ]
+    wide = f"{BOX_MM[0]:g}mm"
+    drawn = beside(boxes, f"{wide}, {wide}", "4mm")
+    under = f"#par[#text(9.5pt)[{paint_words(plan, puddle)}]]"
+    return both(letter, stacked([drawn, under], "2mm"), "10mm, 1fr", "2mm")
+
+
+def _colour(lab: Iterable[float]) -> str:
+    lightness, a, b = (float(v) for v in lab)
+    return colour_words((lightness, a, b))
+
+
+def _box(size: tuple[float, float], ticks: str = "") -> str:
+    """An empty box to paint in, mm wide and high."""
+    wide, high = size
+    return f"#block(width: {wide:g}mm, height: {high:g}mm, stroke: {RULE})[{ticks}]"
+
+
+# --- glazes ----------------------------------------------------------------------
+
+
+def _glazes(plan: Plan, pairs: Sequence[Pair]) -> list[str]:
+    if not pairs:
+        return []
+    shown = pairs[:MOST_PAIRS]
+    first, *rest = _two_up([_glaze(plan, pair) for pair in shown])
+    told = para(
+        "Lay the lower puddle from the left edge to the second mark. When it is dry, glaze the "
+        "upper one from the first mark to the right edge: in the middle they lie one over the "
+        "other."
+    )
+    left = _left_out(pairs[MOST_PAIRS:])
+    head = kept_whole(f"{heading(2, 'Glazes')}\n\n{told}\n\n{first}", "4.5mm")
+    return [head, *rest, para(left)]
+
+
+def _left_out(pairs: Sequence[Pair]) -> str:
+    if not pairs:
+        return ""
+    many = f"{len(pairs)} more pairs meet" if len(pairs) > 1 else "One more pair meets"
+    share = share_words(pairs[0].share)
+    return f"{many} on {share} of the sheet or less; they are left out here."
+
+
+def _glaze(plan: Plan, pair: Pair) -> str:
+    under, over = plan.puddles[pair.under].name, plan.puddles[pair.over].name
+    title = f"{strong(f'{over} over {under}')} {note(f'on {share_words(pair.share)} of the sheet')}"
+    wide, high = ZONE_MM
+    ends = (
+        (f"{under} alone", pair.alone_under),
+        (f"{over} over {under}", pair.both),
+        (f"{over} alone", pair.alone_over),
+    )
+    labels = [f"#par[{_reads(name, stroke)}]" for name, stroke in ends]
+    columns = ", ".join([f"{wide:g}mm"] * 3)
+    cells = ", ".join(f"block(width: {wide - 2.0:g}mm)[{label}]" for label in labels)
+    told = f"#grid(columns: ({columns}), {cells})"
+    box = _box((3 * wide, high), "".join(_marks(wide, high)))
+    return stacked([f"#par[{title}]", box, told], "1.5mm")
+
+
+def _reads(name: str, stroke: Stroke) -> str:
+    return f"{note(name)} #linebreak() {note(f'value {stroke.step}, {_colour(stroke.lab)}')}"
+
+
+def _marks(wide: float, high: float) -> Iterable[str]:
+    """Short lines inside, at the upper and lower edge, one and two thirds of the way."""
+    for third in (1, 2):
+        for y in (0.0, high - MARK_MM):
+            line = f"line(start: (0mm, 0mm), end: (0mm, {MARK_MM:g}mm), stroke: {RULE})"
+            yield f"#place(dx: {third * wide:g}mm, dy: {y:g}mm, {line})"

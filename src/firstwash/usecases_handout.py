@@ -1,0 +1,196 @@
+"""A plan's hand-out: outline, step sheets, supplies, a whole lesson's pack, in one folder."""
+
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Final
+
+from firstwash.errors import RequestError
+from firstwash.pack.captions import captions, captions_text
+from firstwash.pack.colours import colour_list, colour_list_csv
+from firstwash.pack.layered import layered_image
+from firstwash.pack.settings import Lesson, permission_warning, read_lesson
+from firstwash.pack.stages import paint_stages
+from firstwash.pack.step_images import step_images
+from firstwash.pack.timetable import timetable, timetable_text
+from firstwash.pack.zip import pack_zip, plain_name
+from firstwash.parallel import in_parallel
+from firstwash.plan.problem import Progress, no_progress
+from firstwash.sheets.front import Cover, cover_page, reference_page, values_page
+from firstwash.sheets.glossary import glossary_page
+from firstwash.sheets.pages import Pages, joined
+from firstwash.sheets.step import steps_pages
+from firstwash.sheets.strips import strip_pages
+from firstwash.sheets.supplies import supplies_pages
+from firstwash.sheets.tracing_pages import tile_pages
+from firstwash.sheets.typeset import Page, typeset
+from firstwash.store.whole_folder import writable, write_whole
+from firstwash.tracing.lines import trace
+from firstwash.tracing.svg import tracing_svg
+from firstwash.tracing.tiles import tiles_of
+from firstwash.usecases import PhotoPlan, open_plan
+
+__all__ = ["HandoutWishes", "check_handout_folder", "load_lesson", "make_handout", "write_handout"]
+
+MARK: Final = "handout.txt"
+HEAD: Final = "firstwash hand-out"
+
+
+@dataclass(frozen=True)
+class HandoutWishes:
+    """What is asked of a hand-out.
+
+    lesson: the teacher's settings. detail: 0-1, how much of the outline is drawn. grid: squares
+    across the outline, None for none.
+    """
+
+    lesson: Lesson = field(default_factory=Lesson)
+    detail: float = 0.5
+    grid: int | None = None
+
+
+def load_lesson(file: Path | None) -> Lesson:
+    """The settings in a file, or the defaults. Raises RequestError that says what to change."""
+    if file is None:
+        return read_lesson()
+    try:
+        return read_lesson(file.read_bytes())
+    except OSError as error:
+        why = (error.strerror or "cannot be read").lower()
+        raise RequestError(f"{file} cannot be read ({why}); name the lesson's file.") from None
+
+
+def make_handout(
+    planned: PhotoPlan, wishes: HandoutWishes | None = None, progress: Progress = no_progress
+) -> dict[str, bytes]:
+    """Every file of the hand-out by its path in the folder. The same plan gives the same bytes."""
+    asked = wishes or HandoutWishes()
+    maker = _Maker(planned, asked)
+    progress("Drawing the outline", 0.1)
+    files = maker.outlines()
+    progress("Painting the steps", 0.3)
+    files |= maker.for_screens()
+    progress("Setting the pages", 0.6)
+    files |= maker.prints()
+    progress("Packing", 0.9)
+    files |= maker.lists()
+    files[MARK] = maker.contents(files).encode()
+    files[f"{maker.name}.zip"] = pack_zip(files)
+    progress("Done", 1.0)
+    return files
+
+
+class _Maker:
+    def __init__(self, planned: PhotoPlan, asked: HandoutWishes) -> None:
+        self.plan, self.reference, self.asked = planned.plan, planned.reference, asked
+        lesson = asked.lesson
+        title = lesson.title or Path(str(planned.photo.get("name") or "")).stem or "A watercolour"
+        self.cover = Cover(
+            title, lesson.teacher, lesson.licence,
+            lesson.photo_author, lesson.photo_source, lesson.photo_permission,
+        )  # fmt: skip
+        self.name = plain_name(title)
+        foot = ", ".join(part for part in (title, lesson.teacher, lesson.licence) if part)
+        self.page = Page(lesson.page, foot=foot)
+        self.tracing = trace(self.plan, self.reference, asked.detail)
+        self.captions = captions(self.plan)
+
+    def outlines(self) -> dict[str, bytes]:
+        """The outline as SVG, plain, mirrored and pale."""
+        grid = self.asked.grid
+        drawn = {
+            "outline/outline.svg": tracing_svg(self.tracing, grid=grid),
+            "outline/outline-mirrored.svg": tracing_svg(self.tracing, mirrored=True, grid=grid),
+            "outline/outline-pale.svg": tracing_svg(self.tracing, pale=True),
+        }
+        return {name: svg.encode() for name, svg in drawn.items()}
+
+    def for_screens(self) -> dict[str, bytes]:
+        """Step images, and the layered image."""
+        stages = paint_stages(self.plan)
+        images = step_images(self.plan, self.captions, stages=stages)
+        layered = layered_image(self.plan, self.reference, stages=stages)
+        return {f"screen/{name}": data for name, data in images.items()} | {"layers.ora": layered}
+
+    def prints(self) -> dict[str, bytes]:
+        """The book, and its parts to print alone."""
+        lesson, page = self.asked.lesson, self.page
+        tiles = tiles_of(self.plan.sheet, lesson.page)
+        steps = steps_pages(self.plan)
+        supplies = supplies_pages(self.plan, lesson.students)
+        strips = strip_pages(self.plan)
+        book = joined([
+            cover_page(self.plan, self.cover),
+            reference_page(self.plan, self.reference, self.cover),
+            values_page(self.plan, self.reference),
+            steps, supplies, strips, glossary_page(),
+        ])  # fmt: skip
+        grid = self.asked.grid
+        plain = tile_pages(self.tracing, tiles, "outline", grid=grid)
+        turned = tile_pages(self.tracing, tiles, "mirrored", mirrored=True, grid=grid)
+        jobs: Mapping[str, tuple[str, Pages]] = {
+            f"{self.name}.pdf": (self.cover.title, book),
+            "print/outline.pdf": (f"{self.cover.title}: outline", plain),
+            "print/outline-mirrored.pdf": (f"{self.cover.title}: outline, mirrored", turned),
+            "print/steps.pdf": (f"{self.cover.title}: steps", steps),
+            "print/supplies.pdf": (f"{self.cover.title}: supplies", supplies),
+            "print/test-strips.pdf": (f"{self.cover.title}: test strips", strips),
+        }
+
+        def made(name: str) -> bytes:
+            title, pages = jobs[name]
+            return typeset(pages.source, pages.files, title=title, page=page)
+
+        return dict(zip(jobs, in_parallel(made, jobs), strict=True))
+
+    def lists(self) -> dict[str, bytes]:
+        """Captions, timetable and colour list."""
+        slots = timetable(self.plan, self.asked.lesson.minutes_per_meeting)
+        title = self.cover.title
+        return {
+            "text/captions.txt": captions_text(self.captions, title).encode(),
+            "text/timetable.txt": timetable_text(slots, title).encode(),
+            "colours.xlsx": colour_list(self.plan),
+            "colours.csv": colour_list_csv(self.plan).encode(),
+        }
+
+    def contents(self, files: Mapping[str, bytes]) -> str:
+        """What is in the folder, and what to know before it is given away."""
+        warning = permission_warning(self.asked.lesson)
+        told = [HEAD, "", self.cover.title, ""]
+        told += [warning, ""] if warning else []
+        return "\n".join([*told, *sorted(files), ""])
+
+
+def check_handout_folder(folder: Path) -> Path:
+    """The folder as an absolute path, if a hand-out may be written there; else OutputError."""
+    return writable(folder, PATTERNS, _holds_handout)
+
+
+PATTERNS: Final = (
+    MARK, "*.zip", "*.pdf", "layers.ora", "colours.*", "outline", "outline/*.svg", "print",
+    "print/*.pdf", "screen", "screen/*.jpg", "text", "text/*.txt",
+)  # fmt: skip
+
+
+def _holds_handout(folder: Path) -> bool:
+    file = folder / MARK
+    return file.is_file() and file.read_bytes()[: len(HEAD)] == HEAD.encode()
+
+
+def write_handout(
+    plan: Path, folder: Path, wishes: HandoutWishes | None = None, progress: Progress = no_progress
+) -> Path:
+    """Make the hand-out of a plan's folder and write it; returns the book's path.
+
+    The folder appears whole or not at all; an older hand-out there is replaced, anything else is
+    refused. Raises a FirstwashError that says what does not fit.
+    """
+    target = check_handout_folder(folder)  # before the work, not after it
+    files = make_handout(open_plan(plan), wishes, progress)
+    write_whole(folder, target, _in_order(files))
+    return target / next(name for name in files if name.endswith(".pdf") and "/" not in name)
+
+
+def _in_order(files: Mapping[str, bytes]) -> Iterator[tuple[str, bytes]]:
+    yield from sorted(files.items())
