@@ -5,6 +5,8 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Final
 
+import pyvips
+
 from firstwash.errors import RequestError
 from firstwash.pack.captions import captions, captions_text
 from firstwash.pack.colours import colour_list, colour_list_csv
@@ -12,7 +14,7 @@ from firstwash.pack.layered import layered_image
 from firstwash.pack.settings import Lesson, permission_warning, read_lesson
 from firstwash.pack.stages import paint_stages
 from firstwash.pack.step_images import step_images
-from firstwash.pack.timetable import timetable, timetable_text
+from firstwash.pack.timetable import shortest_meeting, timetable, timetable_text
 from firstwash.pack.zip import pack_zip, plain_name
 from firstwash.parallel import in_parallel
 from firstwash.plan.problem import Progress, no_progress
@@ -33,6 +35,7 @@ from firstwash.usecases import PhotoPlan, open_plan
 __all__ = ["HandoutWishes", "check_handout_folder", "load_lesson", "make_handout", "write_handout"]
 
 MARK: Final = "handout.txt"
+SVG_SCALE: Final = 1.6  # of 96 px to the inch
 HEAD: Final = "firstwash hand-out"
 
 
@@ -108,8 +111,9 @@ class _Maker:
     def for_screens(self) -> dict[str, bytes]:
         """Step images, and the layered image."""
         stages = paint_stages(self.plan)
-        images = step_images(self.plan, self.captions, stages=stages)
-        layered = layered_image(self.plan, self.reference, stages=stages)
+        drawn = _as_png(tracing_svg(self.tracing))
+        images = step_images(self.plan, self.captions, stages=stages, outline=drawn)
+        layered = layered_image(self.plan, self.reference, stages=stages, outline=drawn)
         return {f"screen/{name}": data for name, data in images.items()} | {"layers.ora": layered}
 
     def prints(self) -> dict[str, bytes]:
@@ -145,7 +149,9 @@ class _Maker:
 
     def lists(self) -> dict[str, bytes]:
         """Captions, timetable and colour list."""
-        slots = timetable(self.plan, self.asked.lesson.minutes_per_meeting)
+        # Washes that must be wet together need their time: a meeting is as long as they ask for.
+        minutes = max(self.asked.lesson.minutes_per_meeting, shortest_meeting(self.plan))
+        slots = timetable(self.plan, minutes)
         title = self.cover.title
         return {
             "text/captions.txt": captions_text(self.captions, title).encode(),
@@ -160,6 +166,12 @@ class _Maker:
         told = [HEAD, "", self.cover.title, ""]
         told += [warning, ""] if warning else []
         return "\n".join([*told, *sorted(files), ""])
+
+
+def _as_png(svg: str) -> bytes:
+    """An outline as PNG, fine enough for a screen."""
+    drawn = pyvips.Image.svgload_buffer(svg.encode(), scale=SVG_SCALE)
+    return bytes(drawn.pngsave_buffer())
 
 
 def check_handout_folder(folder: Path) -> Path:

@@ -67,7 +67,7 @@ def layered_image(
     """An OpenRaster file (.ora) of a plan, shown finished; the same bytes for the same arguments.
 
     outline: a PNG of dark lines over the whole sheet, or None. stages: the plan's stages, if they
-    are painted already; else they are painted 1920 px long. Raises ValueError for an outline that
+    are painted already; else they are painted 1600 px long. Raises ValueError for an outline that
     cannot be read.
     """
     shown = stages or paint_stages(plan)

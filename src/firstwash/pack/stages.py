@@ -14,7 +14,7 @@ from firstwash.plan.result import Plan
 
 __all__ = ["LONG_PX", "Stages", "paint_stages", "size_of"]
 
-LONG_PX: Final = 1920  # of the longer side: a wide screen's
+LONG_PX: Final = 1600  # of the longer side: as large as most sheets lie on a wide screen
 FINER: Final = 2  # times finer than shown that cells are drawn, so that edges look smooth
 
 
@@ -50,6 +50,11 @@ def paint_stages(plan: Plan, long_px: int = LONG_PX) -> Stages:
     fine = cells_at(plan.cells, FINER * width, FINER * height)
     names, layers = zip(*stage_images(plan), strict=True)
     _ = plan.washes_xyz  # worked out once, before two threads ask for it
-    pictures = in_parallel(lambda stage: paint_stage(plan, stage, fine, FINER), layers)
     cells = np.ascontiguousarray(fine[::FINER, ::FINER])
+
+    def painted(stage: int | None) -> NDArray[np.uint8]:
+        plain = stage == 0  # bare paper has no edge to look smooth
+        return paint_stage(plan, stage, cells if plain else fine, 1 if plain else FINER)
+
+    pictures = in_parallel(painted, layers)
     return Stages(names, layers, tuple(pictures), cells)

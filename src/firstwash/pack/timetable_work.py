@@ -5,12 +5,19 @@ two runs, and only there, a meeting may end.
 """
 
 import math
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Final, Literal
 
 from firstwash.handout.cautions import UNMASKING, caution_lines
-from firstwash.handout.steps import dry_words, reserve_words, run_words, touch_words, wait_words
+from firstwash.handout.steps import (
+    MOST_WET,
+    dry_words,
+    reserve_words,
+    run_words,
+    touch_words,
+    wait_words,
+)
 from firstwash.pack.words import (
     counted,
     layer_name,
@@ -19,7 +26,15 @@ from firstwash.pack.words import (
     painted_layers,
     puddles_words,
 )
-from firstwash.plan.board.hours import HARD_MM_S, MOVE_S, PACE, LayerTime, WashWork, wash_minutes
+from firstwash.plan.board.hours import (
+    HARD_MM_S,
+    MOVE_S,
+    PACE,
+    TEST_S,
+    LayerTime,
+    WashWork,
+    wash_minutes,
+)
 from firstwash.plan.board.order import Paint, Reason, Step, Wait
 from firstwash.plan.result import Plan
 from firstwash.plan.touches import Touch
@@ -34,6 +49,8 @@ OUTLINE: Final = (10.0, 45.0)  # minutes, at least and at most
 MASK_DRIES: Final = 15.0  # minutes, thin lines of masking fluid in a room
 UNMASK: Final = 5.0
 PIECE: Final = 10.0  # minutes of tracing
+SHORT_PAUSE: Final = 2.0  # minutes that are not worth a line of their own
+LONG_RUN: Final = 20.0  # minutes of washes that are not all kept wet together
 MOST_SINGLE: Final = 4  # washes laid one by one that are told as one
 STIR: Final = 1.0  # minutes to stir up a puddle that has stood
 # All: common practice, no source.
@@ -128,10 +145,12 @@ def _outline(plan: Plan) -> Iterator[Task]:
 
 def _layer_block(plan: Plan, place: int, number: int) -> Block:
     time = plan.schedule.time.layers
-    letters = letters_of(plan, plan.washes_of(number))
-    mix = _mixing(plan, number, letters, time[place].mixing.high)
+    washes = plan.washes_of(number)
+    tests = PACE[-1] * TEST_S * len(washes) / 60.0  # a stroke on a strip before every wash
+    mixing = max(time[place].mixing.high - tests, 1.0)
+    mix = _mixing(plan, number, letters_of(plan, washes), mixing)
     before = _masking(plan, place, number, mix)
-    runs = tuple(_runs(plan, number, time[place]))
+    runs = tuple(_runs(plan, number, time[place].painting.high + tests))
     if place == 0:
         return Block(before, before, runs)
     dry = _break(time[place - 1], f"mix the puddles of {_the(plan, number)}", mix)
@@ -190,18 +209,45 @@ def _break(before: LayerTime, meanwhile: str, mix: Task) -> Task:
     return Task("dry", "Break while the paper dries", text, minutes)
 
 
-def _runs(plan: Plan, number: int, time: LayerTime) -> Iterator[Task]:
-    """What is laid without a break, with the waits between."""
+def _runs(plan: Plan, number: int, minutes: float) -> Iterator[Task]:
+    """What is laid without a break, with the waits between. minutes: of all of it."""
     known = {w.number: w for w in plan.washes_of(number)}
     whole = sum(_hand(w) for w in known.values())
-    scale = time.painting.high / whole if whole > 0 else 1.0
+    pace = minutes / whole
     pause: Task | None = None
     for step in _gathered(plan.schedule.steps[number - 1]):
         if isinstance(step, Wait):
             pause = _pause(step, pause)
             continue
-        yield _run(plan, number, step, [known[i] for i in step.ids], scale, pause)
-        pause = None
+        for piece in _pieces(step, known, pace):
+            yield _after(_run(plan, number, piece, [known[i] for i in piece.ids], pace), pause)
+            pause = None
+
+
+def _after(run: Task, pause: Task | None) -> Task:
+    """A run after a pause; a pause of a minute or two is told with it."""
+    if pause is None or pause.minutes > SHORT_PAUSE:
+        return replace(run, pause=pause)
+    wait = pause.text.partition(" Meanwhile")[0]
+    return replace(run, minutes=run.minutes + pause.minutes, text=f"{wait} {run.text}")
+
+
+def _pieces(step: Paint, known: Mapping[int, Wash], pace: float) -> Iterator[Paint]:
+    """A step; one of more washes than anyone keeps wet together, in pieces.
+
+    Between two pieces the borders are softened with a damp brush anyhow, so that a class may stop.
+    """
+    if len(step.ids) <= MOST_WET:
+        yield step
+        return
+    own: list[int] = []
+    for id_ in step.ids:
+        dropped = known[id_].into is not None  # stays with the wash it is dropped into
+        if own and not dropped and pace * sum(_hand(known[i]) for i in (*own, id_)) > LONG_RUN:
+            yield replace(step, ids=tuple(own))
+            own = []
+        own.append(id_)
+    yield replace(step, ids=tuple(own))
 
 
 def _gathered(steps: Sequence[Step]) -> Iterator[Step]:
@@ -228,15 +274,16 @@ def _hand(wash: Wash) -> float:
     return wash_minutes(work).high
 
 
-def _run(
-    plan: Plan, number: int, step: Paint, washes: Sequence[Wash], scale: float, pause: Task | None
-) -> Task:
+def _run(plan: Plan, number: int, step: Paint, washes: Sequence[Wash], pace: float) -> Task:
     letters = letters_of(plan, washes)
-    told = run_words(step) or f"Lay {_washes_words(washes)}{', one by one' * (len(washes) > 1)}."
-    text = f"{told} From {puddles_words(letters)}."
-    minutes = _whole(max(scale * sum(_hand(w) for w in washes), 1.0))
+    after = ", one after the other" if len(washes) > 1 else ""
+    told = run_words(step)
+    puddles = puddles_words(letters)
+    lay = f"Lay {_washes_words(washes)} from {puddles}{after}."
+    text = f"{told} They take {puddles}." if told else lay
+    minutes = _whole(max(pace * sum(_hand(w) for w in washes), 1.0))
     title = f"{layer_name(plan, number)}: {_washes_words(washes)}"
-    return Task("paint", title, text, minutes, number, step.ids, letters, pause)
+    return Task("paint", title, text, minutes, number, step.ids, letters)
 
 
 def _washes_words(washes: Sequence[Wash]) -> str:

@@ -26,10 +26,10 @@ from firstwash.sheets.pages import (
 )  # fmt: skip
 from firstwash.sheets.told import listed, puddle_strip
 
-__all__ = ["paint_words", "puddles_to_mix", "span_words"]
+__all__ = ["letter_words", "paint_words", "puddles_to_mix", "span_words"]
 
 STRIP_MM: Final = 7.5
-LETTER_PT: Final = 24
+LETTER_PT: Final = 24.0
 
 
 def puddles_to_mix(plan: Plan, layer: int) -> str:
@@ -71,11 +71,13 @@ def _puddle(plan: Plan, q: int, washes: Sequence[Wash]) -> str:
         para(f"Mix it like {consistency_words(puddle)}. {_reads(puddle, washes)}."),
         f"#par[{_mixing(plan, puddle, q)}]",
     ]
-    return both(_letter(puddle), stacked(lines, "2mm"), "11mm, 1fr", "2mm")
+    return both(letter_words(puddle), stacked(lines, "2mm"), "11mm, 1fr", "2mm")
 
 
-def _letter(puddle: Puddle) -> str:
-    return f"#text({LETTER_PT}pt, {strong(puddle.name).removeprefix('#')})"
+def letter_words(puddle: Puddle) -> str:
+    """A puddle's name, large, as markup."""
+    size = LETTER_PT / max(1.0, 0.75 * len(puddle.name))  # beyond Z come two letters
+    return f"#text({size:g}pt, {strong(puddle.name).removeprefix('#')})"
 
 
 def _mixed(plan: Plan, q: int, washes: Sequence[Wash], first: int) -> str:
@@ -87,7 +89,7 @@ def _mixed(plan: Plan, q: int, washes: Sequence[Wash], first: int) -> str:
         para(f"Like {consistency_words(puddle)}. {_reads(puddle, washes)}."),
         f"#par[{note(f'Mixed for layer {first}: its amounts are on that sheet.')}]",
     ]
-    return both(_letter(puddle), stacked(lines, "2mm"), "9mm, 1fr", "2mm")
+    return both(letter_words(puddle), stacked(lines, "2mm"), "9mm, 1fr", "2mm")
 
 
 def paint_words(plan: Plan, puddle: Puddle) -> str:

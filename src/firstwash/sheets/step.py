@@ -5,6 +5,7 @@ from typing import Final
 
 import numpy as np
 
+from firstwash.errors import RequestError
 from firstwash.handout.layer_map import wash_letters
 from firstwash.handout.steps import (
     area_and_parts,
@@ -68,6 +69,8 @@ def step_pages(plan: Plan, layer: int, drawn: Drawn | None = None) -> Pages:
     drawn: the plan's pictures, if other sheets have them drawn too. Raises RequestError for a
     layer the plan has not.
     """
+    if not 1 <= layer <= plan.layers:
+        raise RequestError(f"This plan has {plan.layers} layers; ask for one of them.")
     ready = drawn or Drawn(plan)
     shown, files = _pictures(ready, layer)
     title = heading(1, layer_title(plan, layer))
@@ -159,7 +162,7 @@ def _before(plan: Plan, layer: int) -> str:
     items = [_dry(layer), *reserve_words([t for t in plan.touches if t.after == layer - 1])]
     items += [_bare(plan, layer), _round(plan, layer), _wetted(plan, layer)]
     told = bullets([f"#{soft(item)}" for item in items if item])
-    return kept_whole(heading(2, "Before you begin") + told)
+    return f"{heading(2, 'Before you begin')}\n\n{told}"
 
 
 def _dry(layer: int) -> str:

@@ -12,6 +12,7 @@ from firstwash.plan.result import Plan
 from firstwash.plan.sureness import puddle_ranges
 from firstwash.plan.wash import Puddle
 from firstwash.sheets.pages import (
+    NOTE_PT,
     Pages,
     beside,
     both,
@@ -24,7 +25,7 @@ from firstwash.sheets.pages import (
     strong,
 )
 from firstwash.sheets.pairs import Pair, Stroke, glaze_pairs
-from firstwash.sheets.puddle_rows import paint_words
+from firstwash.sheets.puddle_rows import letter_words, paint_words
 from firstwash.sheets.told import share_words
 
 __all__ = ["BOX_MM", "MOST_PAIRS", "NO_REFERENCE", "ZONE_MM", "strip_pages"]
@@ -33,7 +34,6 @@ BOX_MM: Final = (30.0, 20.0)  # of a puddle's box: wider than 25 mm, higher than
 ZONE_MM: Final = (25.0, 20.0)  # of each third of a glaze's box
 MARK_MM: Final = 3.0
 MOST_PAIRS: Final = 16  # two pages hold so many, on the shorter paper too
-LETTER_PT: Final = 20
 RULE: Final = "0.6pt + luma(35%)"
 
 NO_REFERENCE: Final = (
@@ -87,7 +87,6 @@ def _puddles(plan: Plan) -> Iterable[str]:
 
 
 def _puddle(plan: Plan, puddle: Puddle, unsure: str) -> str:
-    letter = f"#text({LETTER_PT}pt, {strong(puddle.name).removeprefix('#')})"
     low, high = puddle.value_steps
     between = unsure.partition(": ")[2]
     rest = f" ({between})" if between != str(low) else ""
@@ -101,8 +100,8 @@ def _puddle(plan: Plan, puddle: Puddle, unsure: str) -> str:
     ]
     wide = f"{BOX_MM[0]:g}mm"
     drawn = beside(boxes, f"{wide}, {wide}", "4mm")
-    under = f"#par[#text(9.5pt)[{paint_words(plan, puddle)}]]"
-    return both(letter, stacked([drawn, under], "2mm"), "10mm, 1fr", "2mm")
+    under = f"#par[#text({NOTE_PT}pt)[{paint_words(plan, puddle)}]]"
+    return both(letter_words(puddle), stacked([drawn, under], "2mm"), "10mm, 1fr", "2mm")
 
 
 def _colour(lab: Iterable[float]) -> str:

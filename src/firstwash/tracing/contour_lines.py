@@ -25,10 +25,10 @@ STRAIGHT: Final = np.deg2rad(60.0)  # the most two borders may turn to be one li
 TOLD_BY_MM: Final = 4.0  # length from a fork that tells a border's direction
 STRAY_MM: Final = 0.35  # by which a line may be smoothed, root mean square
 PER_CURVE: Final = 5  # points that a traced curve is walked by
-RUN_MM: Final = 6.0  # a gap, or a piece between two gaps, is at least so long
+GAP_MM, RUN_MM = 6.0, 9.0  # least length of a gap, and of a piece beside a gap
 MEET_MM: Final = 2.0  # an end so near to another line ends on it
 SOFT_NEEDS: Final = 1.6  # times the contrast of a hard edge must a soft one have
-FADE_MM: Final = 4.0  # over which an end is led to the line it ends on
+FADE_MM: Final = 6.0  # over which an end is led to the line it ends on
 EVEN_MM: Final = 4.0  # σ along a line of what is told of its contrast
 
 
@@ -242,6 +242,7 @@ def _lead(points: NDArray[np.float64], end: FloatArray) -> None:
     away = along(points)
     reach = min(FADE_MM, max(float(away[-1]), 1e-9))
     share = np.clip(1.0 - away / reach, 0.0, 1.0)
+    share = share**2 * (3.0 - 2.0 * share)  # without a kink where it begins and at the end
     points += share[:, None] * (end - points[0])
 
 
@@ -292,9 +293,9 @@ def _evened(values: FloatArray, ring: bool) -> NDArray[np.float64]:
 def _runs_only(seen: BoolArray, ring: bool) -> NDArray[np.bool_]:
     """Short gaps filled, then short pieces dropped, unless that is all there is."""
     out = np.asarray(seen, dtype=np.bool_)
-    for value in (False, True):
+    for value, least in ((False, GAP_MM), (True, RUN_MM)):
         for part, goes_round in _stretches(out == value, ring):
-            if not goes_round and len(part) * STEP_MM < RUN_MM and len(part) < len(out):
+            if not goes_round and len(part) * STEP_MM < least and len(part) < len(out):
                 out[part] = not value
     return out
 

@@ -23,6 +23,10 @@ CORNER: Final = np.deg2rad(55.0)  # a turn from which a corner is meant; tuned b
 CORNER_MM: Final = 3.5  # length to both sides that tells its turn
 FEWEST: Final = 5  # points of a spline
 HELD: Final = 50.0  # weight of an end that is held
+WAVER_MM: Final = 5.0  # σ of the bell that tells wavering from bends
+FEW: Final = 0.06  # of a line's points, the most that this bell is wide
+FREE: Final = 2.0  # times as far as its points waver may a line stray from them
+LEAST_STRAY_MM: Final = 0.08
 CORNER_SMOOTH_MM: Final = 1.0  # by which a line is smoothed before corners are looked for
 LONGEST_MM: Final = 10.0  # of a curve
 PER_TURN: Final = 2.6  # curves to a radian of bend
@@ -120,8 +124,7 @@ def smooth(points: FloatArray, closed: bool, stray_mm: float) -> Smooth:
     """A polyline with points about STEP_MM apart, each moved onto a smooth line.
 
     points: (n ≥ 2, 2) mm, no two alike in turn but that a closed one ends where it begins.
-    stray_mm: how far the smooth line may stray, root mean square. Between corners it is a
-    smoothing spline [Dierckx1993].
+    stray_mm: how far the smooth line may stray at most, root mean square. Corners are held.
     """
     corners = corners_of(points, closed)
     turned = 0
@@ -129,31 +132,46 @@ def smooth(points: FloatArray, closed: bool, stray_mm: float) -> Smooth:
         turned = int(corners[0])
         points = np.concatenate([points[turned:-1], points[: turned + 1]])
         corners = corners[1:] - turned
-    elif closed and len(points) > FEWEST:
-        return Smooth(_spline(points, stray_mm, True), np.array([0, len(points) - 1]), True)
+    elif closed:
+        line = _spline(points, stray_mm, True)
+        return Smooth(line, np.array([0, len(points) - 1]), True)
     at = np.r_[0, corners, len(points) - 1].astype(np.int64)
     parts = [
         _spline(points[first : last + 1], stray_mm, False)[(0 if first == 0 else 1) :]
-        for first, last in zip(at[:-1].tolist(), at[1:].tolist(), strict=True)
+        for first, last in pairwise(at.tolist())
     ]
     return Smooth(np.concatenate(parts), at, False, turned)
 
 
 def _spline(points: FloatArray, stray_mm: float, ring: bool) -> NDArray[np.float64]:
-    """The smoothest curve that strays so far from points (n, 2), at its places beside them.
+    """The smoothest curve beside points (n, 2) [Dierckx1993], at its places beside them.
 
-    Ends are held: they weigh much.
+    It strays by what the points waver, twice over, but by no more than stray_mm. Ends are held.
     """
     if len(points) < FEWEST:
         return np.asarray(points, dtype=np.float64)
+    stray = min(stray_mm, max(FREE * _wavering(points, ring), LEAST_STRAY_MM))
     weight = np.ones(len(points))
     if not ring:
         weight[[0, -1]] = HELD
-    spline, at = splprep(points.T, w=weight, s=len(points) * stray_mm**2, k=3, per=ring)
+    spline, at = splprep(points.T, w=weight, s=len(points) * stray**2, k=3, per=ring)
     out = np.column_stack(splev(at, spline))
     if not ring:
         out[[0, -1]] = points[[0, -1]]
-    return np.asarray(out)
+    else:
+        out[-1] = out[0]
+    return np.asarray(out, dtype=np.float64)
+
+
+def _wavering(points: FloatArray, ring: bool) -> float:
+    """By how much points (n, 2) lie to and fro, root mean square, mm; a bend is no wavering."""
+    row = points[:-1] if ring else points
+    sigma = min(WAVER_MM / STEP_MM, FEW * len(row))
+    mode = "wrap" if ring else "nearest"
+    rest = row - gaussian_filter1d(row, sigma, axis=0, mode=mode)
+    rest -= gaussian_filter1d(rest, sigma, axis=0, mode=mode)
+    inner = slice(None) if ring else slice(len(row) // 8, len(row) - len(row) // 8)
+    return float(np.sqrt((rest[inner] ** 2).sum(axis=1).mean()))
 
 
 def as_curves(line: Smooth) -> NDArray[np.float64]:

@@ -26,6 +26,9 @@ EDGE_MM: Final = 0.8  # σ at which edges are looked for
 LINE_MM: Final = (0.4, 0.7, 1.2)  # half-widths of thin lines looked for
 CLEAR_MM: Final = 1.6  # from a contour, so that no border is drawn twice
 APART_MM: Final = 2.2  # between two inner lines
+BESIDE_MM: Final = 3.6  # from a line, what runs along it is its echo unless it is strong itself:
+ECHO: Final = 2.0  # times the least contrast
+ECHOING: Final = 0.7  # of a line's length
 FOLLOWED: Final = 0.45  # of the contrast that starts a line: down to this it is followed
 LONGER: Final = 1.5  # times as long as a stronger one must a line be that hardly stands out
 HIDING: Final = 0.8  # power of what texture hides: lines are for the hand as well as the eye
@@ -62,20 +65,28 @@ class Room:
     def __init__(self, shape: tuple[int, int], ppmm: float) -> None:
         """Nothing is drawn yet on a sheet of (rows, cols) pixels."""
         self._taken = np.zeros(shape, dtype=np.uint8)
+        self._beside = np.zeros(shape, dtype=np.uint8)
         self._ppmm = ppmm
 
     def take(self, points: FloatArray, clear_mm: float = CLEAR_MM) -> None:
         """A line (n, 2) mm is drawn, and so much beside it is to be left clear."""
-        wide = max(round(2.0 * clear_mm * self._ppmm), 1)
         places = np.rint((points * self._ppmm - 0.5) * 8.0).astype(np.int32)
-        cv2.polylines(self._taken, [places[:, None]], False, 1, wide, cv2.LINE_8, 3)
+        for plane, reach in ((self._taken, clear_mm), (self._beside, BESIDE_MM)):
+            wide = max(round(2.0 * reach * self._ppmm), 1)
+            cv2.polylines(plane, [places[:, None]], False, 1, wide, cv2.LINE_8, 3)
+
+    def _at(self, plane: NDArray[np.uint8], points: FloatArray) -> NDArray[np.bool_]:
+        rows, cols = plane.shape
+        at = np.floor(points * self._ppmm).astype(np.int64)
+        return np.asarray(plane[at[:, 1].clip(0, rows - 1), at[:, 0].clip(0, cols - 1)] > 0)
+
+    def alongside(self, points: FloatArray) -> float:
+        """Share of the points (n, 2) mm of a line that have another line at their side."""
+        return float(self._at(self._beside, points).mean())
 
     def free(self, points: FloatArray) -> NDArray[np.bool_]:
         """Which points (n, 2) mm lie clear of all lines drawn."""
-        rows, cols = self._taken.shape
-        at = np.floor(points * self._ppmm).astype(np.int64)
-        inside = self._taken[at[:, 1].clip(0, rows - 1), at[:, 0].clip(0, cols - 1)]
-        return np.asarray(inside == 0)
+        return ~self._at(self._taken, points)
 
 
 def inner_lines(
@@ -95,7 +106,8 @@ def inner_lines(
     for _, line, contrast in sorted(lines, key=lambda item: -item[0]):
         shortest = shortest_mm * float(np.clip(LONGER * least / contrast, 0.5, LONGER))
         for part in _clear(line, room.free(line), shortest):
-            ready = _smoothed(part, contrast)
+            echo = contrast < ECHO * least and room.alongside(part) > ECHOING
+            ready = None if echo else _smoothed(part, contrast)
             if ready is not None:
                 room.take(ready.line.points, APART_MM)
                 drawn.append(ready)
