@@ -3,9 +3,7 @@
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
-from typing import Final
-
-import pyvips
+from typing import Any, Final
 
 from firstwash.errors import RequestError
 from firstwash.pack.captions import captions, captions_text
@@ -25,17 +23,22 @@ from firstwash.sheets.step import steps_pages
 from firstwash.sheets.strips import strip_pages
 from firstwash.sheets.supplies import supplies_pages
 from firstwash.sheets.tracing_pages import tile_pages
-from firstwash.sheets.typeset import Page, typeset
+from firstwash.sheets.typeset import Page, as_png, typeset
 from firstwash.store.whole_folder import writable, write_whole
 from firstwash.tracing.lines import trace
 from firstwash.tracing.svg import tracing_svg
 from firstwash.tracing.tiles import tiles_of
 from firstwash.usecases import PhotoPlan, open_plan
+from firstwash.worksheet.brief import read_brief
+from firstwash.worksheet.desk import open_desk
 
-__all__ = ["HandoutWishes", "check_handout_folder", "load_lesson", "make_handout", "write_handout"]
+__all__ = [
+    "HandoutWishes", "check_handout_folder", "handout_work", "load_lesson", "make_handout",
+    "write_handout",
+]  # fmt: skip
 
 MARK: Final = "handout.txt"
-SVG_SCALE: Final = 1.6  # of 96 px to the inch
+SCREEN_PPI: Final = 130.0  # of the outline among the step images
 HEAD: Final = "firstwash hand-out"
 
 
@@ -111,7 +114,8 @@ class _Maker:
     def for_screens(self) -> dict[str, bytes]:
         """Step images, and the layered image."""
         stages = paint_stages(self.plan)
-        drawn = _as_png(tracing_svg(self.tracing))
+        sheet = self.plan.sheet
+        drawn = as_png(tracing_svg(self.tracing), sheet.width_mm, sheet.height_mm, SCREEN_PPI)
         images = step_images(self.plan, self.captions, stages=stages, outline=drawn)
         layered = layered_image(self.plan, self.reference, stages=stages, outline=drawn)
         return {f"screen/{name}": data for name, data in images.items()} | {"layers.ora": layered}
@@ -168,12 +172,6 @@ class _Maker:
         return "\n".join([*told, *sorted(files), ""])
 
 
-def _as_png(svg: str) -> bytes:
-    """An outline as PNG, fine enough for a screen."""
-    drawn = pyvips.Image.svgload_buffer(svg.encode(), scale=SVG_SCALE)
-    return bytes(drawn.pngsave_buffer())
-
-
 def check_handout_folder(folder: Path) -> Path:
     """The folder as an absolute path, if a hand-out may be written there; else OutputError."""
     return writable(folder, PATTERNS, _holds_handout)
@@ -206,3 +204,22 @@ def write_handout(
 
 def _in_order(files: Mapping[str, bytes]) -> Iterator[tuple[str, bytes]]:
     yield from sorted(files.items())
+
+
+def handout_work(
+    folder: Path, progress: Progress, *, brief: str, files: str, name: str, lesson: dict[str, Any],
+    detail: float, grid: int | None,
+) -> dict[str, str]:  # fmt: skip
+    """The hand-out of a kept painting, in a process of its own: one zip in `folder`.
+
+    brief: its JSON; files: the store's folder of files; name: of the painting; lesson: fields of
+    the teacher's settings. Returns the zip's name and the warning, "" for none.
+    """
+    kept = Path(files)
+    desk = open_desk(read_brief(brief), lambda key: (kept / key[:2] / key).read_bytes())
+    told = Lesson(**lesson)
+    planned = PhotoPlan(desk.plan, desk.reference, {"name": name}, ())
+    made = make_handout(planned, HandoutWishes(told, detail, grid), progress)
+    packed = next(path for path in made if path.endswith(".zip"))
+    (folder / packed).write_bytes(made[packed])
+    return {"file": packed, "warning": permission_warning(told) or ""}

@@ -66,8 +66,8 @@ def renamed(plan: Plan, names: tuple[str, ...] = HOSTILE) -> Plan:
 class Printed:
     """One page read back: its words as they stand, without any space, and its marks in mm.
 
-    boxes: (n, 4) left, lower, right and upper end of the ink of every letter; paths: the same of every
-    drawn shape; size: of the page.
+    boxes: (n, 4) left, lower, right and upper end of the ink of every letter; paths: the same of
+    every drawn shape; size: of the page.
     """
 
     words: str

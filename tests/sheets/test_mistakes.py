@@ -55,6 +55,12 @@ def test_each_grade_tells_its_mistake(handling: Handling, expected: set[str]) ->
     assert names_of(plan, 2) & OF_PAINTS == expected
 
 
+def test_several_paints_are_spoken_of_as_several() -> None:
+    plan = with_handling(plan_named("cup"), Handling(drying_shift="large"))
+    told = [m.advice for m in mistakes_of(plan, 2) if m.name == "Drying paler"]
+    assert "dry much paler than they look wet: go by" in told[0]
+
+
 def test_what_lifts_below_is_no_worry_on_bare_paper_nor_lifting_where_nothing_follows() -> None:
     plan = with_handling(plan_named("cup"), Handling(staining=0))
     assert "Lifting below" not in names_of(plan, 1)

@@ -30,8 +30,12 @@ def test_a_wobbling_ring_becomes_a_circle() -> None:
     line = smooth(circle(20.0, 0.3), True, 0.35)
     assert line.ring
     away = np.linalg.norm(points_of(line, True) - 50.0, axis=1)
-    # The wobble of 0.3 mm is nearly gone: what is left is below a pencil line's width.
-    assert away == pytest.approx(20.0, abs=0.15)
+    assert np.sqrt(np.mean((away - 20.0) ** 2)) < 0.35  # it strays no more than it may
+    way = np.diff(points_of(line, True), axis=0)
+    way = way[np.linalg.norm(way, axis=1) > 1e-6]
+    turn = np.angle(np.exp(1j * np.diff(np.arctan2(way[:, 1], way[:, 0]))))
+    # The 37 waves turned to and fro by some 40 radians; hardly any of that is left.
+    assert np.abs(turn).sum() < 1.1 * 2.0 * np.pi
 
 
 def test_the_ring_closes_without_a_kink() -> None:

@@ -47,12 +47,14 @@ class Layout:
     """How a layer's pictures lie on its page, by the shape of the sheet.
 
     beside: whether the two stages stand in a column beside the map, or in a row above it.
-    stage_share, map_share: widths as shares (0-1) of the text's.
+    in_row: whether the sheet is so narrow that all three stand side by side. stage_share,
+    map_share: widths as shares (0-1) of the text's.
     """
 
     beside: bool
     stage_share: float
     map_share: float
+    in_row: bool = False
 
     @property
     def stage_mm(self) -> float:
@@ -62,7 +64,8 @@ class Layout:
 
 MAP_HIGH_MM: Final = 122.0  # of a map below its stages, at most
 TALL_MAP_MM: Final = 165.0  # of a map with its stages beside it
-STAGE_HIGH_MM: Final = 58.0
+STAGE_HIGH_MM: Final = 54.0
+NARROW_MAP: Final = 0.45  # share of the text's width below which the stages find room beside it
 SQUARISH: Final = 1.15  # width over height up to which the stages stand beside the map
 
 
@@ -74,6 +77,8 @@ def layout_for(plan: Plan) -> Layout:
     stage = plan.sheet.width_mm / plan.sheet.height_mm
     if wide / high < SQUARISH:
         share = min(0.72, TALL_MAP_MM * wide / high / TEXT_MM)
+        if share < NARROW_MAP:
+            return Layout(True, min(0.24, 0.8 * TALL_MAP_MM * stage / TEXT_MM), share, True)
         room = min(0.26, STAGE_HIGH_MM * 1.2 * stage / TEXT_MM)
         return Layout(True, room, share)
     share = min(1.0, MAP_HIGH_MM * wide / high / TEXT_MM)

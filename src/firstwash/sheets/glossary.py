@@ -10,7 +10,7 @@ __all__ = ["GLOSSARY", "glossary_page"]
 # Common practice, no source; as docs and worksheet use the words.
 GLOSSARY: Final[Mapping[str, str]] = {
     "Backrun": "A pale blot with a dark rim: water ran into a wash that was drying already.",
-    "Consistency": "How runny a puddle is, from tea (nearly water) to butter (hardly any).",
+    "Consistency": "How runny a puddle is, from tinted water over broth and syrup to honey.",
     "Cut in": "Paint along a border with a loaded brush so that it stays sharp.",
     "First wash": "The palest layer, on dry or damp paper, before any glaze.",
     "Glaze": "A transparent layer over paint that is dry; what lies beneath shows through.",

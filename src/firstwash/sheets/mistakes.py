@@ -32,6 +32,7 @@ MANY: Final = (
     ("stirs it", "stirs them"),
     ("keep it thin, or it turns chalky and hides", "keep them thin, or they turn chalky and hide"),
     ("add it last", "add them last"),
+    ("than it looks", "than they look"),
 )
 TECHNIQUE_NAMES: Final = {
     "wet-on-dry": "Streaks",
@@ -97,7 +98,7 @@ def _plural(does: str, paints: int) -> str:
     """The verb for one paint or several: "grains" or "grain"."""
     if paints == 1:
         return does
-    verb, _, rest = does.partition(" ")
+    verb, _, rest = _it(does, paints).partition(" ")
     other = {"is": "are", "dries": "dry"}.get(verb, verb.removesuffix("s"))
     return f"{other} {rest}".strip()
 

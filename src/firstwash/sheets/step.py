@@ -140,6 +140,8 @@ def _map_caption(plan: Plan, layer: int) -> str:
 def _laid_out(ready: Drawn, stages: Sequence[str], drawing: str) -> str:
     layout = ready.layout
     stage, whole = f"{100 * layout.stage_share:.1f}%", f"{100 * layout.map_share:.1f}%"
+    if layout.in_row:
+        return kept_whole(beside([*stages, drawing], f"{stage}, {stage}, {whole}", "8mm"))
     if layout.beside:
         column = stacked(stages, "5mm")
         return kept_whole(both(column, drawing, f"{stage}, {whole}", "1fr"))

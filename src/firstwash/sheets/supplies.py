@@ -225,13 +225,14 @@ def _brush_items(brushes: Brushes, span: Span) -> list[str]:
 
 
 def _kit(plan: Plan, students: int) -> str:
-    heads, columns = ("On the table", "Number"), "1fr, 24mm"
-    rows = [[f"#{soft(what)}", f"#{soft(str(each))}"] for what, each, _ in _kit_items(plan)]
-    if students > 1:
-        heads, columns = ("On the table", "Each", f"For {students}"), "1fr, 34mm, 24mm"  # type: ignore[assignment]
-        rows = [_kit_row(*item, students) for item in _kit_items(plan)]
-    title = "Kit" if students == 1 else f"Kit for {students} students"
-    return kept_whole(f"{heading(2, title)}\n\n{table_of(heads, columns, rows)}")
+    items = _kit_items(plan)
+    if students == 1:
+        rows = [[f"#{soft(what)}", f"#{soft(str(each))}"] for what, each, _ in items]
+        told = table_of(("On the table", "Number"), "1fr, 24mm", rows)
+        return kept_whole(f"{heading(2, 'Kit')}\n\n{told}")
+    rows = [_kit_row(*item, students) for item in items]
+    told = table_of(("On the table", "Each", f"For {students}"), "1fr, 34mm, 24mm", rows)
+    return kept_whole(f"{heading(2, f'Kit for {students} students')}\n\n{told}")
 
 
 def _kit_row(what: str, each: int, share: int, students: int) -> list[str]:

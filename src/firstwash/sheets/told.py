@@ -5,13 +5,12 @@ Everything of the worksheet that printed sheets repeat comes in here and nowhere
 
 from firstwash.worksheet.board_words import COVERS, GRAINS, HABITS, LIFTS, STAINS, chief_paints
 from firstwash.worksheet.print_words import share_words
-from firstwash.worksheet.strips import FUGITIVE, LIGHTFAST, mind_words, paint_strip, puddle_strip
+from firstwash.worksheet.strips import LIGHTFAST, paint_strip, puddle_strip
 from firstwash.worksheet.view import layer_title
 from firstwash.worksheet.words import apart_words, listed
 
 __all__ = [
     "COVERS",
-    "FUGITIVE",
     "GRAINS",
     "HABITS",
     "LIFTS",
@@ -21,7 +20,6 @@ __all__ = [
     "chief_paints",
     "layer_title",
     "listed",
-    "mind_words",
     "paint_strip",
     "puddle_strip",
     "share_words",

@@ -17,7 +17,7 @@ from fontTools.ttLib import TTFont
 
 from firstwash.errors import RequestError
 
-__all__ = ["FACE", "PAGES_MM", "Page", "PageName", "lit", "typeset"]
+__all__ = ["FACE", "PAGES_MM", "Page", "PageName", "as_png", "lit", "typeset"]
 
 PageName = Literal["A4", "Letter"]
 PAGES_MM: Final[Mapping[PageName, tuple[float, float]]] = {
@@ -82,6 +82,24 @@ def _compiled(main: Path) -> bytes:
             made = setter.compile(format="pdf", timestamp=0)
     except typst.TypstError as error:
         raise RequestError(f"The sheets cannot be set: {error.message}.") from error
+    assert isinstance(made, bytes)
+    return made
+
+
+def as_png(svg: str, width_mm: float, height_mm: float, ppi: float) -> bytes:
+    """A drawing of a size in mm as a PNG on white."""
+    source = (
+        f"#set page(width: {width_mm}mm, height: {height_mm}mm, margin: 0mm)\n"
+        f'#image("drawing.svg", width: {width_mm}mm, height: {height_mm}mm)'
+    )
+    with tempfile.TemporaryDirectory(prefix="sheets-") as folder:
+        (Path(folder) / "drawing.svg").write_text(svg, "utf-8")
+        main = Path(folder) / "main.typ"
+        main.write_text(source, "utf-8")
+        setter = typst.Compiler(
+            str(main), root=folder, font_paths=[_font_folder().name], ignore_system_fonts=True
+        )
+        made = setter.compile(format="png", ppi=ppi)
     assert isinstance(made, bytes)
     return made
 

@@ -17,6 +17,7 @@ from firstwash.handout.border_kinds import curve_kinds
 from firstwash.handout.contours import OUTSIDE, Contours, trace_contours
 from firstwash.picture.edges import LOST, SOFT, Edges
 from firstwash.tracing.curves import STEP_MM, Smooth, along, evenly, smooth
+from firstwash.tracing.room import Room
 from firstwash.tracing.snapping import Relief, sides, snapped
 
 __all__ = ["Course", "contour_courses"]
@@ -25,9 +26,11 @@ STRAIGHT: Final = np.deg2rad(60.0)  # the most two borders may turn to be one li
 TOLD_BY_MM: Final = 4.0  # length from a fork that tells a border's direction
 STRAY_MM: Final = 0.35  # by which a line may be smoothed, root mean square
 PER_CURVE: Final = 5  # points that a traced curve is walked by
+SOFT_RUN_MM: Final = 25.0  # of a stretch that is soft, when the rest of its line is not seen
 GAP_MM, RUN_MM = 6.0, 9.0  # least length of a gap, and of a piece beside a gap
 MEET_MM: Final = 2.0  # an end so near to another line ends on it
 SOFT_NEEDS: Final = 1.6  # times the contrast of a hard edge must a soft one have
+ONCE_MM: Final = 1.3  # a line that runs so near along a stronger one is the same line
 FADE_MM: Final = 6.0  # over which an end is led to the line it ends on
 EVEN_MM: Final = 4.0  # σ along a line of what is told of its contrast
 
@@ -91,7 +94,7 @@ def contour_courses(
     courses = []
     for chain in _chains(arcs):
         courses += _visible(_joined(arcs, chain), found, near, least)
-    return _met(courses)
+    return _met(_once(courses, Room(regions.shape, found.ppmm)))
 
 
 def _arcs(
@@ -218,6 +221,33 @@ def _joined(arcs: list[_Arc], chain: _Chain) -> _Arc:
     return _Arc(whole("points"), whole("kinds"), whole("bare"), ends)
 
 
+def _once(courses: list[Course], room: Room) -> list[Course]:
+    """Lines without the stretches that run close along a stronger one."""
+    out = []
+    for course in sorted(courses, key=lambda c: -c.contrast * c.line.length_mm**0.5):
+        free = room.free(course.line.points)
+        keep = np.asarray(free | _short(~free), dtype=np.bool_)
+        parts = [course]
+        if not keep.all():
+            parts = [
+                replace(course, line=course.line.piece(a, b), closed=False)
+                for a, b in _pieces(keep, np.zeros_like(keep))
+                if (b - a) * STEP_MM >= GAP_MM
+            ]
+        for part in parts:
+            room.take(part.line.points, ONCE_MM)
+        out += parts
+    return out
+
+
+def _short(seen: BoolArray) -> NDArray[np.bool_]:
+    """Which points belong to runs too short to be a line drawn twice, as where two lines meet."""
+    out = np.zeros(len(seen), dtype=np.bool_)
+    for part, _ in _stretches(seen, False):
+        out[part] = len(part) * STEP_MM < GAP_MM
+    return out
+
+
 def _met(courses: list[Course]) -> list[Course]:
     """Ends led to the line they end on, which was moved and smoothed."""
     if len(courses) < 2:
@@ -261,10 +291,11 @@ def _visible(arc: _Arc, found: Relief, near: FloatArray, least: float) -> list[C
     seen = _runs_only(seen, arc.closed)
     if seen.all() and (told.bare == told.bare[0]).all():
         return [_course(line, arc.closed, told, contrast, slice(None))]
-    return [
+    parts = [
         _course(line.piece(a, b), False, told, contrast, slice(a, b + 1))
         for a, b in _pieces(seen, told.bare)
     ]
+    return [part for part in parts if not part.soft or part.line.length_mm >= SOFT_RUN_MM]
 
 
 def _course(line: Smooth, closed: bool, told: _Arc, contrast: FloatArray, own: slice) -> Course:

@@ -25,7 +25,7 @@ FEWEST: Final = 5  # points of a spline
 HELD: Final = 50.0  # weight of an end that is held
 WAVER_MM: Final = 5.0  # σ of the bell that tells wavering from bends
 FEW: Final = 0.06  # of a line's points, the most that this bell is wide
-FREE: Final = 2.0  # times as far as its points waver may a line stray from them
+FREE: Final = 1.5  # times as far as its points waver may a line stray from them
 LEAST_STRAY_MM: Final = 0.08
 CORNER_SMOOTH_MM: Final = 1.0  # by which a line is smoothed before corners are looked for
 LONGEST_MM: Final = 10.0  # of a curve
@@ -146,7 +146,7 @@ def smooth(points: FloatArray, closed: bool, stray_mm: float) -> Smooth:
 def _spline(points: FloatArray, stray_mm: float, ring: bool) -> NDArray[np.float64]:
     """The smoothest curve beside points (n, 2) [Dierckx1993], at its places beside them.
 
-    It strays by what the points waver, twice over, but by no more than stray_mm. Ends are held.
+    It strays somewhat more than the points waver, but by no more than stray_mm. Ends are held.
     """
     if len(points) < FEWEST:
         return np.asarray(points, dtype=np.float64)

@@ -18,16 +18,16 @@ from firstwash.arrays import BoolArray, FloatArray
 from firstwash.picture.stroke_fit import masking
 from firstwash.picture.stroke_lines import JoinRule, Ridges, find_ridges, join_lines, trace_lines
 from firstwash.tracing.curves import STEP_MM, Smooth, along, evenly, smooth
+from firstwash.tracing.room import Room
 from firstwash.tracing.snapping import Relief, relief
 
-__all__ = ["InnerLine", "InnerPicture", "Room", "inner_lines"]
+__all__ = ["InnerLine", "InnerPicture", "inner_lines"]
 
 EDGE_MM: Final = 0.8  # σ at which edges are looked for
 LINE_MM: Final = (0.4, 0.7, 1.2)  # half-widths of thin lines looked for
-CLEAR_MM: Final = 1.6  # from a contour, so that no border is drawn twice
 APART_MM: Final = 2.2  # between two inner lines
-BESIDE_MM: Final = 3.6  # from a line, what runs along it is its echo unless it is strong itself:
-ECHO: Final = 2.0  # times the least contrast
+THIN_FIRST: Final = 1.8  # times its worth: a thin line comes before its own two edges
+ECHO: Final = 2.0  # times the least contrast, below which what runs along a line is its echo
 ECHOING: Final = 0.7  # of a line's length
 FOLLOWED: Final = 0.45  # of the contrast that starts a line: down to this it is followed
 LONGER: Final = 1.5  # times as long as a stronger one must a line be that hardly stands out
@@ -59,36 +59,6 @@ class InnerLine:
     worth: float
 
 
-class Room:
-    """Where lines may still be drawn: not beside one that is drawn already."""
-
-    def __init__(self, shape: tuple[int, int], ppmm: float) -> None:
-        """Nothing is drawn yet on a sheet of (rows, cols) pixels."""
-        self._taken = np.zeros(shape, dtype=np.uint8)
-        self._beside = np.zeros(shape, dtype=np.uint8)
-        self._ppmm = ppmm
-
-    def take(self, points: FloatArray, clear_mm: float = CLEAR_MM) -> None:
-        """A line (n, 2) mm is drawn, and so much beside it is to be left clear."""
-        places = np.rint((points * self._ppmm - 0.5) * 8.0).astype(np.int32)
-        for plane, reach in ((self._taken, clear_mm), (self._beside, BESIDE_MM)):
-            wide = max(round(2.0 * reach * self._ppmm), 1)
-            cv2.polylines(plane, [places[:, None]], False, 1, wide, cv2.LINE_8, 3)
-
-    def _at(self, plane: NDArray[np.uint8], points: FloatArray) -> NDArray[np.bool_]:
-        rows, cols = plane.shape
-        at = np.floor(points * self._ppmm).astype(np.int64)
-        return np.asarray(plane[at[:, 1].clip(0, rows - 1), at[:, 0].clip(0, cols - 1)] > 0)
-
-    def alongside(self, points: FloatArray) -> float:
-        """Share of the points (n, 2) mm of a line that have another line at their side."""
-        return float(self._at(self._beside, points).mean())
-
-    def free(self, points: FloatArray) -> NDArray[np.bool_]:
-        """Which points (n, 2) mm lie clear of all lines drawn."""
-        return ~self._at(self._taken, points)
-
-
 def inner_lines(
     picture: InnerPicture, room: Room, least: float, shortest_mm: float
 ) -> list[InnerLine]:
@@ -101,7 +71,7 @@ def inner_lines(
     found = relief(lab, ppmm, EDGE_MM)
     hidden = masking(np.ascontiguousarray(lab[..., 0]), ppmm) ** HIDING / picture.weight
     thin, edges = _thin(lab, hidden, least, ppmm), _edges(found, hidden)
-    lines = [*_weighed(thin, found, least), *_weighed(edges, found, least)]
+    lines = [*_weighed(thin, found, least, THIN_FIRST), *_weighed(edges, found, least)]
     drawn: list[InnerLine] = []
     for _, line, contrast in sorted(lines, key=lambda item: -item[0]):
         shortest = shortest_mm * float(np.clip(LONGER * least / contrast, 0.5, LONGER))
@@ -157,14 +127,14 @@ def _followed(ridges: Ridges, least: float, ppmm: float) -> list[NDArray[np.floa
 
 
 def _weighed(
-    ridges: Ridges, found: Relief, least: float
+    ridges: Ridges, found: Relief, least: float, times: float = 1.0
 ) -> Iterator[tuple[float, NDArray[np.float64], float]]:
-    """Each line along ridges: its worth, its points STEP_MM apart and its contrast."""
+    """Each line along ridges: its worth, `times` over, points STEP_MM apart and contrast."""
     near = np.asarray(cv2.dilate(ridges.contrast, np.ones((3, 3), np.uint8)), dtype=np.float32)
     for line in _followed(ridges, least, found.ppmm):
         even = evenly(line)
         contrast = float(found.sample(near, even).mean())
-        yield contrast * float(along(line)[-1]), even, contrast
+        yield times * contrast * float(along(line)[-1]), even, contrast
 
 
 def _clear(

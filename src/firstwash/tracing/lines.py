@@ -11,10 +11,11 @@ from firstwash.picture.reference import Reference
 from firstwash.plan.result import Plan
 from firstwash.tracing.contour_lines import Course, contour_courses
 from firstwash.tracing.curves import Smooth, as_curves
-from firstwash.tracing.inner_lines import InnerLine, InnerPicture, Room, inner_lines
+from firstwash.tracing.fine_strokes import dark_lines, light_lines
+from firstwash.tracing.inner_lines import InnerLine, InnerPicture, inner_lines
 from firstwash.tracing.merging import Ground, MergeRule, link_contrast, merged
 from firstwash.tracing.model import Kind, Line, Tracing
-from firstwash.tracing.reserves import reserve_lines
+from firstwash.tracing.room import Room
 from firstwash.tracing.snapping import Relief, relief
 
 __all__ = ["trace"]
@@ -22,13 +23,14 @@ __all__ = ["trace"]
 # From detail 0 to 1; between them even in the logarithm. All tuned by eye.
 CONTRAST: Final = (20.0, 4.0)  # between two shapes drawn apart
 AREA: Final = (0.008, 0.0003)  # of the sheet: shapes drawn
-INNER_CONTRAST: Final = (26.0, 4.5)  # that begins an inner line
+INNER_CONTRAST: Final = (20.0, 6.0)  # that begins an inner line
 INNER_LENGTH: Final = (0.06, 0.014)  # of the sheet's mean side: shortest inner line
 INNER_SHARE: Final = (0.25, 1.2)  # of the contours' length: all inner lines together
 SEEN: Final = 0.4  # of the contrast between shapes: a stretch of border with less is left out
 STRONG, ORDINARY = 90.0, 34.0  # percentile of the contrasts between shapes, and its value
 KEYS: Final = (0.55, 1.1)  # bounds of how strong a picture's contrasts are taken to be
 INNER_KEY: Final = 0.85  # at least, for inner lines: low contrasts inside shapes are texture
+DARK: Final = 1.8  # times that contrast must a fine dark stroke have to be drawn
 FULL: Final = 45.0  # contrast from which a line is as important as can be
 SIZE_MM: Final = 330.0  # mean side of a sheet whose lines are as wide as told here
 WIDTHS: Final[dict[Kind, tuple[float, float]]] = {  # mm, of the least and the most important
@@ -55,19 +57,22 @@ def trace(plan: Plan, reference: Reference, detail: float = 0.5) -> Tracing:
     room = Room(plan.cells.index.shape, plan.cells.ppmm)
     for course in contours:
         room.take(course.line.points)
-    reserves = reserve_lines(plan.touches, detail, room)
+    inner_contrast = max(key, INNER_KEY) * _at(INNER_CONTRAST, detail)
+    lights = light_lines(plan.touches, detail, room)
+    darks = dark_lines(plan.touches, DARK * inner_contrast, room)
     most = _at(INNER_SHARE, detail) * sum(c.line.length_mm for c in contours)
     inner = _inner(
         InnerPicture(lab, weight, plan.cells.ppmm),
         room,
-        max(key, INNER_KEY) * _at(INNER_CONTRAST, detail),
+        inner_contrast,
         _at(INNER_LENGTH, detail) * side,
         max(most, side),
     )
     size = (side / SIZE_MM) ** 0.5
     lines = [
         *(_contour(course, size) for course in contours),
-        *(_reserve(points, size) for points in reserves),
+        *(_stroke(outline, "reserve", size) for outline in lights),
+        *(_stroke(outline, "inner", size) for outline in darks),
         *(_inner_line(line, size) for line in inner),
     ]
     lines.sort(key=lambda line: -line.importance)
@@ -146,5 +151,5 @@ def _inner_line(own: InnerLine, size: float) -> Line:
     return Line(as_curves(own.line), False, width, importance, "inner")
 
 
-def _reserve(outline: Smooth, size: float) -> Line:
-    return Line(as_curves(outline), outline.ring, _width("reserve", 0.3, size), 0.3, "reserve")
+def _stroke(outline: Smooth, kind: Kind, size: float) -> Line:
+    return Line(as_curves(outline), outline.ring, _width(kind, 0.3, size), 0.3, kind)

@@ -326,6 +326,21 @@ export interface LearntPaint {
   again: string;
 }
 
+/** What a teacher says about a lesson. Empty texts are left off the pages. */
+export interface Lesson {
+  title: string;
+  teacher: string;
+  licence: string;
+  photo_author: string;
+  photo_source: string;
+  photo_permission: string;
+  for_sale: boolean;
+  students: number;
+  minutes_per_meeting: number;
+  page: "A4" | "Letter";
+  language: string;
+}
+
 /** What the light does in the picture. sentences: for reading; numbers: for those who ask. */
 export interface LightLook {
   sentences: string[];
@@ -338,6 +353,14 @@ export interface LitPart {
   hex: string;
   words: string;
   share: number;
+}
+
+/** Whether a hand-out lies ready. fresh: of the plan as it is now; warning: "" or what to */
+export interface Made {
+  ready: boolean;
+  fresh: boolean;
+  name: string;
+  warning: string;
 }
 
 /** A stroke of the painter's finger on the sheet. width: fraction of the sheet's width. */
@@ -769,6 +792,13 @@ export interface Values {
   steps: number;
   first: "light" | "dark";
   squint: number;
+}
+
+/** A hand-out to be made. detail: 0-1, of the outline; grid: squares across, or None. */
+export interface Wanted {
+  base: string;
+  detail: number;
+  grid: number | null;
 }
 
 /** The wash of a wash step. */

@@ -2,6 +2,7 @@
 
 import { html, useEffect, useState } from "../vendor/htm-preact-standalone.js";
 import { Easel } from "./section-easel.js";
+import { HandOut } from "./section-handout.js";
 import { Glazes } from "./section-glazes.js";
 import { History } from "./history.js";
 import { Margin } from "./margin.js";
@@ -40,6 +41,7 @@ export function Frame({ go }) {
         <${Layers} layers=${layers} />
         <${Glazes} />
         <${Supplies} />
+        <${HandOut} />
         <${Easel} />
       </main>
       <${Margin} />
@@ -75,6 +77,7 @@ function Contents({ layers }) {
     ...(plan && (plan.keeps.length || plan.strokes.length) ? [["strokes", "Fine strokes"]] : []),
     ["glazes", "Test strokes"],
     ["supplies", "Supplies"],
+    ["handout", "The hand-out"],
     ["easel", "At the easel"],
   ];
   return html`<nav aria-label="Contents"><ul class="contents">${parts.map(([id, words]) => html`<li><a href="#${id}">${words}</a></li>`)}</ul></nav>`;

@@ -270,11 +270,12 @@ export class Worksheet {
   /**
    * @param {string} path
    * @param {string} kind
+   * @param {Record<string, unknown>} [asked]
    */
-  async begin(path, kind) {
+  async begin(path, kind, asked = {}) {
     await this.last;
     const begun = await this.attempt(() =>
-      ask("POST", `${this.path}${path}`, { base: this.painting.revision }),
+      ask("POST", `${this.path}${path}`, { base: this.painting.revision, ...asked }),
     );
     if (begun) await this.await(/** @type {{job: string}} */ (begun).job, kind);
   }
@@ -287,7 +288,7 @@ export class Worksheet {
     const mine = jobs.find(
       (job) =>
         ["waiting", "running"].includes(job.state) &&
-        [`plan ${this.painting.id}`, `judge ${this.painting.id}`].includes(job.key),
+        ["plan", "judge", "handout"].some((kind) => job.key === `${kind} ${this.painting.id}`),
     );
     if (mine) void this.await(mine.id, mine.kind);
   }
@@ -310,6 +311,7 @@ export class Worksheet {
         if (made) {
           await this.reload();
           if (kind === "plan") this.set({ looking: "stage-1", comparing: "", news: "The plan is made. The sheet shows the lay-in; touch any spot of it to see what lies there and why." });
+          if (kind === "handout") this.set({ news: "The hand-out is made; take it along from its section." });
         } else this.set({ news: "Stopped. Nothing was changed." });
       } finally {
         if (this.state.work?.job === job) this.set({ work: null, early: "", looking: this.state.looking === "look" ? "reference" : this.state.looking });

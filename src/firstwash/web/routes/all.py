@@ -3,7 +3,17 @@
 from fastapi import APIRouter
 
 from firstwash.web.memory import give_back
-from firstwash.web.routes import board, drawing, glazes, paints, prints, seeing, spots, work
+from firstwash.web.routes import (
+    board,
+    drawing,
+    glazes,
+    handout,
+    paints,
+    prints,
+    seeing,
+    spots,
+    work,
+)
 from firstwash.web.services import Services
 from firstwash.worksheet.own_list import OwnList
 from firstwash.worksheet.studio import Studio
@@ -18,5 +28,5 @@ def heavy_routers(services: Services) -> tuple[APIRouter, ...]:
     services.when_idle += [studio.forget, store.empty_bin, store.sweep, give_back]
     return tuple(
         module.router(services, studio)
-        for module in (work, prints, seeing, spots, drawing, board, paints, glazes)
+        for module in (work, prints, seeing, spots, drawing, board, paints, glazes, handout)
     )

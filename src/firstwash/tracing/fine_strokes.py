@@ -1,4 +1,4 @@
-"""Fine lights kept free as closed outlines, so that the brush knows where to stop."""
+"""The plan's fine strokes: lights kept free, outlined, and darks that are laid last."""
 
 from collections.abc import Sequence
 from typing import Final
@@ -10,24 +10,37 @@ from firstwash.arrays import FloatArray
 from firstwash.picture.stroke_lines import resample
 from firstwash.plan.touches import Touch
 from firstwash.tracing.curves import STEP_MM, Smooth, evenly, normals, smooth
-from firstwash.tracing.inner_lines import Room
+from firstwash.tracing.room import Room
 
-__all__ = ["reserve_lines"]
+__all__ = ["dark_lines", "light_lines"]
 
-THIN_MM: Final = 1.8  # a light that is thinner is one line and no outline: two would run together
+THIN_MM: Final = 1.8  # a stroke that is thinner is one line: two would run together
 FEWEST: Final = 4  # points of such a line; a dot is always a ring
 STRAY_MM: Final = 0.1  # by which such a line may be smoothed, root mean square
 ROUND: Final = 7  # points of a rounded tip
-SHARE: Final = (0.1, 1.0)  # of the reserves drawn at detail 0 and 1, those with most gain first
+SHARE: Final = (0.1, 1.0)  # of the lights drawn at detail 0 and 1, those with most gain first
 CROWDED: Final = 0.5  # of its length that must lie clear of other lines
 
 
-def reserve_lines(touches: Sequence[Touch], detail: float, room: Room) -> list[Smooth]:
-    """Closed outlines of the fine lights kept, one line for a thin one; they take their room."""
+def light_lines(touches: Sequence[Touch], detail: float, room: Room) -> list[Smooth]:
+    """The fine lights kept, those with most gain first, fewer with less detail (0-1).
+
+    Closed outlines, one line for a thin light; they take their room.
+    """
     kept = sorted((t for t in touches if t.reserved), key=lambda t: -t.gain)
     most = round((SHARE[0] + (SHARE[1] - SHARE[0]) * detail) * len(kept))
+    return _lines(kept[:most], room)
+
+
+def dark_lines(touches: Sequence[Touch], least: float, room: Room) -> list[Smooth]:
+    """The fine darks laid last that stand out by `least` L* or more, drawn as the lights are."""
+    strong = [t for t in touches if not t.reserved and t.stroke.contrast >= least]
+    return _lines(sorted(strong, key=lambda t: -t.stroke.contrast), room)
+
+
+def _lines(touches: Sequence[Touch], room: Room) -> list[Smooth]:
     out = []
-    for touch in kept[:most]:
+    for touch in touches:
         line = touch.stroke.points_mm
         if room.free(line).mean() < CROWDED:
             continue
