@@ -91,6 +91,12 @@ def test_short_lines_are_lines_still(n: int) -> None:
     assert curves[-1, 3, 0] == pytest.approx((n - 1) * STEP_MM)
 
 
+def test_points_in_one_place_are_still_a_curve() -> None:
+    curves = as_curves(Smooth(np.full((6, 2), 3.0), np.array([0, 5])))
+    assert len(curves) >= 1
+    np.testing.assert_allclose(curves, 3.0)
+
+
 def test_a_piece_keeps_the_corners_inside() -> None:
     line = smooth(square(30.0), True, 0.3)
     piece = line.piece(10, int(line.stretches[2]) + 10)

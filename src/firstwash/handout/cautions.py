@@ -8,13 +8,15 @@ __all__ = ["CAUTIONS", "MASKING", "UNMASKING", "caution_lines", "caution_words",
 
 # Common practice, no source; what a label says ([ASTMD4236]) comes first.
 CAUTIONS = (
-    "Read the label first; it and your local rules come before this page. Do not point brushes "
-    "with your lips, do not eat or drink at the palette, do not sand or spray dry paint. Rinse "
-    "water of paints with heavy metals belongs where your local rules send it, not down the sink."
+    "Read the label first, with what it says by ASTM D4236; it and your local rules come before "
+    "this page. Do not point brushes with your lips, do not eat or drink at the palette, and wash "
+    "your hands afterwards. Keep paints from children, and spoons and cups that have measured "
+    "paint out of the kitchen. Do not sand or spray dry paint. Rinse water of paints with heavy "
+    "metals belongs where your local rules send it, not down the sink."
 )
 MASKING = (
-    "Let masking fluid dry by itself, never with a hair dryer; read its label, for some kinds "
-    "hold ammonia or latex."
+    "Let masking fluid dry by itself, never with a hair dryer, and open a window; read its label, "
+    "for some kinds hold ammonia or latex."
 )
 UNMASKING = "When all is dry and cool, rub the masking fluid off with a clean finger."
 

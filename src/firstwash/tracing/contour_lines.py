@@ -30,6 +30,7 @@ SOFT_RUN_MM: Final = 25.0  # of a stretch that is soft, when the rest of its lin
 GAP_MM, RUN_MM = 6.0, 9.0  # least length of a gap, and of a piece beside a gap
 MEET_MM: Final = 2.0  # an end so near to another line ends on it
 SOFT_NEEDS: Final = 1.6  # times the contrast of a hard edge must a soft one have
+SHORTEST_MM: Final = 2.5  # of a line
 ONCE_MM: Final = 1.3  # a line that runs so near along a stronger one is the same line
 FADE_MM: Final = 6.0  # over which an end is led to the line it ends on
 EVEN_MM: Final = 4.0  # σ along a line of what is told of its contrast
@@ -94,7 +95,8 @@ def contour_courses(
     courses = []
     for chain in _chains(arcs):
         courses += _visible(_joined(arcs, chain), found, near, least)
-    return _met(_once(courses, Room(regions.shape, found.ppmm)))
+    met = _met(_once(courses, Room(regions.shape, found.ppmm)))
+    return [course for course in met if course.line.length_mm >= SHORTEST_MM]
 
 
 def _arcs(
@@ -256,7 +258,7 @@ def _met(courses: list[Course]) -> list[Course]:
     owner = np.repeat(np.arange(len(courses)), [len(c.line.points) for c in courses])
     tree = cKDTree(every)
     for number, course in enumerate(courses):
-        if course.closed:
+        if course.closed or course.line.length_mm < 2.0 * MEET_MM:
             continue
         for points in (course.line.points, course.line.points[::-1]):
             near = np.array(tree.query_ball_point(points[0], MEET_MM), dtype=np.int64)

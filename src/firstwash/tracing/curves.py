@@ -213,4 +213,5 @@ def _knots(tangent: FloatArray, length: FloatArray) -> NDArray[np.int64]:
     measure = PER_TURN * turn + length / LONGEST_MM
     pieces = max(1, int(np.ceil(measure[-1])))
     wanted = np.linspace(0.0, measure[-1], pieces + 1)
-    return np.unique(np.searchsorted(measure, wanted - 1e-9).clip(0, len(length) - 1))
+    inner = np.searchsorted(measure, wanted[1:-1] - 1e-9).clip(0, len(length) - 1)
+    return np.unique(np.r_[0, inner, len(length) - 1])

@@ -26,7 +26,8 @@ __all__ = [
 
 FONT: Final = "'Atkinson Hyperlegible Next', sans-serif"
 FINE: Final = 100  # units in a millimetre
-LINES, PALE, GRID, WORDS = "#222222", "#c4c4c4", "#9a9a9a", "#444444"
+LINES, GRID, WORDS = "#222222", "#9a9a9a", "#444444"
+PALE, FAINT = "#c4c4c4", "#dadada"  # lines, and the grid, on the painting paper itself
 GRID_MM, FRAME_MM = 0.12, 0.2
 DASH: Final = (3.2, 2.0)  # mm, of a broken line: a dash and a gap, round caps and all
 
@@ -36,7 +37,7 @@ def scaled(tracing: Tracing, lines: Iterable[Line], pale: bool, grid: int | None
 
     In mm, the sheet's upper left corner at 0, 0.
     """
-    grey = PALE if pale else LINES
+    grey, faint = (PALE, FAINT) if pale else (LINES, GRID)
     own = list(lines)
     groups = "".join(
         f'<g id="{kind}" stroke="{grey}">{_paths(n for n in own if n.kind == kind)}</g>'
@@ -44,8 +45,8 @@ def scaled(tracing: Tracing, lines: Iterable[Line], pale: bool, grid: int | None
     )
     return (
         f'<g transform="scale({1 / FINE:g})" fill="none" stroke-linecap="round" '
-        f'stroke-linejoin="round">{_frame(tracing)}'
-        f"{_grid_lines(tracing, grid) if grid else ''}{groups}</g>"
+        f'stroke-linejoin="round">{_frame(tracing, faint)}'
+        f"{_grid_lines(tracing, grid, faint) if grid else ''}{groups}</g>"
     )
 
 
@@ -82,15 +83,15 @@ def _path(line: Line) -> str:
     return f'<path stroke-width="{round(line.weight * FINE)}"{broken} d="{d}{closed}"/>'
 
 
-def _frame(tracing: Tracing) -> str:
+def _frame(tracing: Tracing, grey: str) -> str:
     wide, high = round(tracing.width_mm * FINE), round(tracing.height_mm * FINE)
     return (
-        f'<rect id="sheet" width="{wide}" height="{high}" stroke="{GRID}" '
+        f'<rect id="sheet" width="{wide}" height="{high}" stroke="{grey}" '
         f'stroke-width="{round(FRAME_MM * FINE)}"/>'
     )
 
 
-def _grid_lines(tracing: Tracing, across: int) -> str:
+def _grid_lines(tracing: Tracing, across: int, grey: str) -> str:
     """Thin lines in hundredths of a mm; the last row may be cut by the sheet's lower border."""
     wide, high = tracing.width_mm * FINE, tracing.height_mm * FINE
     side = grid_size(tracing, across) * FINE
@@ -99,7 +100,7 @@ def _grid_lines(tracing: Tracing, across: int) -> str:
         f"M0 {round(k * side)}H{round(wide)}" for k in range(1, grid_rows(tracing, across))
     )
     return (
-        f'<path id="grid" stroke="{GRID}" stroke-width="{GRID_MM * FINE:g}" d="{upright}{level}"/>'
+        f'<path id="grid" stroke="{grey}" stroke-width="{GRID_MM * FINE:g}" d="{upright}{level}"/>'
     )
 
 

@@ -100,10 +100,10 @@ def _name(tile: Tile) -> str:
     """The page's name, left of the small map."""
     left, top, wide, high = tile.strip
     x = left + wide - MAP_MM[0] - GAP_MM
+    y = top + high - 0.5 * MAP_MM[1] + 0.35 * NAME_MM
     return (
-        f'<text id="name" x="{mm(x)}" y="{mm(top + high - 0.5 * MAP_MM[1] + 0.35 * NAME_MM)}" '
-        f'text-anchor="end" fill="{LINES}" font-family="{FONT}" font-weight="bold" '
-        f'font-size="{NAME_MM}">{tile.name}</text>'
+        f'<text id="name" x="{mm(x)}" y="{mm(y)}" text-anchor="end" fill="{LINES}" '
+        f'font-family="{FONT}" font-size="{NAME_MM}">{tile.name}</text>'
     )
 
 
