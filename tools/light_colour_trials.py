@@ -1,6 +1,6 @@
 """How near the lamp's colour is told, on pictures whose lamp is known.
 
-Prints the table that docs/decisions and the results page quote: angular error in degrees between
+Prints the table that docs/decisions quotes: angular error in degrees between
 linear sRGB vectors (median, mean, share within 3), how often the stated "right within" holds (it
 should in 80 of 100), the error of the shadow's light, and the published rules by themselves.
 

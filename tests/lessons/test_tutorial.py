@@ -30,7 +30,7 @@ def test_sentences_follow(found: Told, shop: Workshop) -> None:
     darkest = np.percentile(shop.reference.lab[..., 0], 1.0)
     assert ("reach the darkest dark" in reach) == (shop.plan.tone.floor <= darkest + 1.0)
     drops = -np.diff(found.lightness)
-    assert layers.endswith(f"gone in layer {int(np.argmax(drops)) + 1}.")
+    assert layers.endswith(f"largest step to dark is layer {int(np.argmax(drops)) + 1}.")
     assert f"{shop.plan.report.against_photo.mean:.1f} from the photo" in end
 
 
@@ -50,7 +50,7 @@ def test_a_perfect_split_is_told_to_help(shop: Workshop) -> None:
 def test_a_split_that_is_sure_of_nothing_is_told_so(shop: Workshop) -> None:
     one = np.ones((*shop.reference.xyz.shape[:2], 3), dtype=np.float32)
     told = told_of(shop, LightSplit(one, one, 0 * one, 0 * one[..., 0]))
-    assert "not sure of anything" in told.sentences[1]
+    assert "is not sure here" in told.sentences[1]
 
 
 def test_the_page_goes_in_the_order_of_work(shop: Workshop) -> None:

@@ -20,11 +20,11 @@ from firstwash.lessons.words import (
     [
         (0.0, "as light"),
         (-1.4, "as light"),
-        (-2.0, "a little darker"),
-        (2.0, "a little lighter"),
+        (-2.0, "a touch darker"),
+        (2.0, "a touch lighter"),
         (-5.0, "half a value step darker"),
-        (9.0, "a value step lighter"),
-        (-21.0, "2 value steps darker"),
+        (9.0, "one value step lighter"),
+        (-21.0, "two value steps darker"),
     ],
 )
 def test_a_change_of_value(change: float, words: str) -> None:
@@ -61,7 +61,7 @@ def test_the_shorter_way_round_is_taken() -> None:
 def test_a_change_in_all() -> None:
     grey = lch(60, 30, 95)
     assert change_told(grey, grey) == HARDLY
-    assert change_told(grey, lch(50, 20, 95)) == "a value step darker and much greyer"
+    assert change_told(grey, lch(50, 20, 95)) == "one value step darker and much greyer"
     # A colour that goes grey is not also told to be greyer.
     assert change_told(grey, lch(60, 1, 95)) == "as light and gone grey"
 

@@ -86,4 +86,6 @@ def test_a_picture_of_one_value_parts_by_colour() -> None:
 def test_tiny_and_flat_pictures(shape: tuple[int, int]) -> None:
     rng = np.random.default_rng(0)
     for lab in (np.full((*shape, 3), 40.0), 90 * rng.random((*shape, 3))):
-        lost_edges(lab, value_pattern(lab[..., 0]))
+        found = lost_edges(lab, value_pattern(lab[..., 0]))
+        assert 0.0 <= found.share <= 1.0
+        assert found.words.endswith(".")

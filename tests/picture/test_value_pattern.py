@@ -83,4 +83,6 @@ def test_other_numbers_are_refused(tones: int) -> None:
 
 @pytest.mark.parametrize("shape", [(1, 1), (1, 30), (2, 900), (900, 2)])
 def test_tiny_and_long_pictures(shape: tuple[int, int]) -> None:
-    value_pattern(100 * np.random.default_rng(0).random(shape))
+    found = value_pattern(100 * np.random.default_rng(0).random(shape))
+    assert found.words.endswith(".")
+    assert sum(found.shares) == pytest.approx(1.0)

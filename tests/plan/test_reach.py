@@ -56,7 +56,7 @@ def test_darks_beyond_reach_are_told_with_their_share(bench: Bench) -> None:
 def test_values_said_to_be_painted_as_they_are_are(bench: Bench) -> None:
     labs = picture(*((float(light), 0.0, 0.0) for light in range(2, 100, 3)))
     found = reach(bench, labs)
-    told = re.search(r"Values (\d+) to (\d+) are painted as they are", found.words)
+    told = re.search(r"Values (\d+) to (\d+) of 10 are painted as they are", found.words)
     assert told is not None
     low, high = 10.0 * (int(told[1]) - 1), 10.0 * int(told[2])
     inside = np.linspace(low, high, 50)

@@ -52,4 +52,7 @@ def test_it_is_told_to_those_who_do_not_see_it(found: Reach) -> None:
 @pytest.mark.parametrize("tone", [0.0, 50.0, 100.0])
 def test_photos_of_one_value(tone: float) -> None:
     bench = Bench.of(load_set("starter").paints, default_paper())
-    ET.fromstring(ladders_svg(reach(bench, np.array([[tone, 0.0, 0.0]] * 9))))
+    drawing = ladders_svg(reach(bench, np.array([[tone, 0.0, 0.0]] * 9)))
+    told = ET.fromstring(drawing)
+    assert told.get("role") == "img"
+    assert {"The photo", "Painted"} <= {t.strip() for t in told.itertext()}

@@ -132,7 +132,10 @@ def test_light_is_told_as_the_split_has_it(study: Study) -> None:
     assert "only be guessed" in told(0.5)
     assert "does not tell light from local colour" in told(0.1)
     even = LightSplit(light, np.ones_like(light), 0 * light, one)
-    assert "light is even" in light_words(replace(study.light, split=even)).sentences[0]
+    shadows = replace(study.light.shadows, even=True)
+    flat = replace(study.light, split=even, shadows=shadows)
+    assert "light is even" in light_words(flat).sentences[0]
+    assert "up to twice" in light_words(replace(study.light, split=even)).sentences[0]
 
 
 def test_local_colour_times_light_is_the_photo(study: Study) -> None:

@@ -1,12 +1,13 @@
 """At the board: one thing per screen, puddles ticked off, a drying clock that survives a reload."""
 
 import re
+import time
 from typing import Any
 
 import pytest
 from playwright.sync_api import Page, expect
 from tests.web.browser import Chromium, shot
-from tests.web.painter import Clerk, Painter
+from tests.web.painter import PATIENCE, Clerk, Painter
 
 # Counts the strokes of the bell without a sound: every oscillator that is started.
 SPY = """() => {
@@ -159,6 +160,30 @@ def test_the_clock_goes_on_on_other_screens_and_in_the_margin(
     expect(page.locator(".at-board .foot")).to_be_visible()
 
 
+def ticked_off(painter: Painter, count: int) -> None:
+    """Wait until so many screens are ticked off and kept."""
+    end = time.monotonic() + PATIENCE
+    while len(session(painter)["marks"]["ticked"]) < count:
+        assert time.monotonic() < end, "the last screen was never ticked off"
+        time.sleep(0.02)
+
+
+def test_a_finger_quicker_than_the_network_is_no_other_device(board: Painter) -> None:
+    """Screens are ticked off before the answer on the one before has come."""
+    page, steps = board.page, session(board)["steps"]
+    network = page.context.new_cdp_session(page)
+    slow = {"offline": False, "latency": 400, "downloadThroughput": -1, "uploadThroughput": -1}
+    network.send("Network.emulateNetworkConditions", slow)
+    for one in steps[:4]:
+        expect(page.locator(".at-board h1")).to_have_text(one["title"])
+        board.press("Done, next")
+    expect(page.locator(".at-board h1")).to_have_text(steps[4]["title"])
+    ticked_off(board, 4)
+    assert set(session(board)["marks"]["ticked"]) == {one["id"] for one in steps[:4]}
+    expect(page.get_by_text("on another device")).to_have_count(0)
+    expect(page.locator(".at-board h1")).to_have_text(steps[4]["title"])
+
+
 def test_at_the_board_everything_is_large_enough_for_wet_fingers(
     chromium: Chromium, clerk: Clerk, painting: str
 ) -> None:
@@ -171,6 +196,7 @@ def test_at_the_board_everything_is_large_enough_for_wet_fingers(
             assert small == [], (size, one["title"])
             assert page.evaluate("document.documentElement.scrollWidth <= innerWidth")
             painter.press("Done, next")
+        ticked_off(painter, 6)
         clerk.ask(
             "PUT",
             f"/api/paintings/{painting}/board/marks",

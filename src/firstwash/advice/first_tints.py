@@ -27,7 +27,6 @@ from firstwash.plan.stacks import (
 from firstwash.plan.whatif import scenario
 
 __all__ = [
-    "ORIGINS",
     "Origin",
     "Tint",
     "bare",
@@ -43,10 +42,6 @@ Origin = Literal[
     "plan", "palest tint", "next tint", "graded", "local colour", "tint of the light",
     "neighbour", "complement", "reckoned", "bare paper",
 ]  # fmt: skip
-ORIGINS: tuple[Origin, ...] = (
-    "plan", "palest tint", "next tint", "graded", "local colour", "tint of the light",
-    "neighbour", "complement", "reckoned", "bare paper",
-)  # fmt: skip
 
 # Own judgement; no source. SAME: CIEDE2000 between two tints that nobody would mix twice.
 SAME = 2.0

@@ -17,6 +17,7 @@ from firstwash.advice.glaze_sure import Claim, Sure
 from firstwash.handout.reasons import mixture_words
 from firstwash.handout.words import colour_words
 from firstwash.paints.catalogue import Provenance
+from firstwash.picture.values import steps_words
 
 __all__ = ["WhyWords", "coat_words", "shift_words", "why_words"]
 
@@ -24,7 +25,6 @@ __all__ = ["WhyWords", "coat_words", "shift_words", "why_words"]
 SOMETHING: Final = AMOUNTS[0][0]  # share of the light below which there is hardly any
 MOSTLY: Final = 1.5  # times the mean of the thirds from which light is mostly of one
 FEW: Final = 1.0  # L* below which a change of value is not told
-HALF, WHOLE, STEP = 4.0, 7.5, 10.0  # L* of about half a value step, about one, and one
 SUNK: Final = 0.5  # L* lighter from which paint that sinks in is told to work less strongly
 SURE, LIKELY = 0.9, 0.7  # share of draws of the paints in which a thing would be said
 ELSE: Final = " and hardly anything else"
@@ -269,23 +269,13 @@ def shift_words(moved: Shift, leaning: bool = False) -> str:
     told = []
     if abs(moved.lightness) >= FEW:
         side = "lighter" if moved.lightness > 0 else "darker"
-        told.append(f"{_steps(abs(moved.lightness))} {side}")
+        told.append(f"{steps_words(abs(moved.lightness))} {side}")
     if moved.towards is not None:
         plain = not leaning or moved.towards == "pale"
         told.append(MORE_SO[moved.towards] if plain else f"towards {moved.towards}")
     elif not told:
         told.append("stronger in colour" if moved.chroma > 0 else "weaker in colour")
     return " and ".join(told)
-
-
-def _steps(lightness: float) -> str:
-    """A difference of L* (0 or more) in value steps: "a touch", "one value step"."""
-    if lightness < HALF:
-        return "a touch"
-    if lightness < WHOLE:
-        return "half a value step"
-    count = max(1, round(lightness / STEP))
-    return f"{COUNTS[count - 1]} value step{'s' * (count > 1)}"
 
 
 def _leanings(why: WhyGlaze) -> str:
@@ -352,7 +342,7 @@ def _who(where: Where, why: WhyGlaze) -> str:
 def _sure(why: WhyGlaze) -> str:
     sure = why.sure
     off = (sure.lighter[0] - sure.darker[0]) / 2.0
-    told = [f"All this could come out {_steps(off)} lighter or darker."]
+    told = [f"All this could come out {steps_words(off)} lighter or darker."]
     told += _of_claims(sure)
     told += _of_paints(why)
     if not why.on_paper:

@@ -154,7 +154,7 @@ def _lifting_told(found: Sequence[Handled]) -> list[str]:
         return []
     return [
         f"If a wet brush takes off what is assumed here, a middle stroke of {most[0].paint.name} "
-        f"gets {value_change(most[1])}, one of {least[0].paint.name} {value_change(least[1])}."
+        f"comes out {value_change(most[1])}, one of {least[0].paint.name} {value_change(least[1])}."
     ]
 
 

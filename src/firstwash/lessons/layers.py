@@ -217,8 +217,8 @@ def _against(one: Painting, four: Painting) -> str:
     reach = b.value_range - a.value_range
     if abs(reach) >= SAME_RANGE:
         told.append(f"a {'narrower' if reach > 0 else 'wider'} range from light to dark")
-    body = joined(told) if told else "as many value steps and colours"
-    return f"{one.name.capitalize()}: {body} than four layers, {_nearer(a.error, b.error)}."
+    body = f"{joined(told)} than" if told else "as many value steps and colours as"
+    return f"{one.name.capitalize()}: {body} four layers, {_nearer(a.error, b.error)}."
 
 
 def _nearer(one: float, four: float) -> str:

@@ -29,6 +29,7 @@ from firstwash.optics.observer import linear_srgb_to_xyz, xyz_to_lab
 from firstwash.picture.profile import encode_png, linear_to_srgb8
 from firstwash.picture.studies import in_value_steps, step_shares
 from firstwash.plan.bench import Bench
+from firstwash.plan.local_first import SURE
 from firstwash.plan.reasons import why
 from firstwash.plan.wash import Wash
 
@@ -37,7 +38,7 @@ __all__ = ["Told", "palette_ramps", "told_of", "tutorial"]
 STEPS: Final = 5  # of the value study
 SQUINT: Final = 0.3
 REASONS: Final = 4  # first washes that are explained
-UNSURE: Final = 0.05  # mean sureness below which the split of the light tells nothing
+UNSURE: Final = SURE[0]  # mean sureness below which the split changes no first wash
 HELPS: Final = 1.0  # CIEDE2000 by which the split comes nearer to the truth than the picture
 STRIP: Final = (1.0, 0.5, 0.25, 0.12, 0.06, 0.03, 0.015, 0.004, 0.0)
 
@@ -112,21 +113,26 @@ def _values_told(shares: tuple[float, ...]) -> str:
     most = int(np.argmax(shares))
     where = ("darkest", "second darkest", "middle", "second lightest", "lightest")[most]
     return (
-        f"Most of the picture, {shares[most]:.0%}, lies in the {where} of five values; the darkest "
-        f"takes {shares[0]:.0%}, the lightest {shares[-1]:.0%}."
+        f"The largest part of the picture, {shares[most]:.0%}, lies in the {where} of five values; "
+        f"the darkest takes {shares[0]:.0%}, the lightest {shares[-1]:.0%}."
     )
 
 
 def _split_told(sure: float, split_off: float, picture_off: float) -> str:
     if sure < UNSURE:
         return (
-            "Here the split of light and local colour is not sure of anything, so the first wash "
-            "goes by the colours as seen."
+            "On the whole the split of light and local colour is not sure here, so first washes go "
+            "by the colours as seen."
         )
     if split_off < picture_off - HELPS:
         return (
             "The local colour that was found comes nearer to the true one than the picture itself: "
             f"{split_off:.1f} off instead of {picture_off:.1f} (CIEDE2000)."
+        )
+    if split_off > picture_off + HELPS:
+        return (
+            f"The local colour that was found is {split_off:.1f} off the true one, the picture "
+            f"itself only {picture_off:.1f} (CIEDE2000): here the split does harm."
         )
     return (
         f"The local colour that was found is {split_off:.1f} off the true one, the picture itself "
@@ -149,10 +155,10 @@ def _layers_told(covered: tuple[float, ...], lightness: tuple[float, ...]) -> st
     first, last = covered[0], covered[-1]
     drop = [a - b for a, b in pairwise(lightness)]
     most = int(np.argmax(drop)) + 1
-    less = "less" if last < first - 0.01 else "as much"
+    less = "less of it" if last < first - 0.01 else "more" if last > first + 0.01 else "as much"
     return (
-        f"The first layer covers {first:.0%} of the sheet, the last {last:.0%}, {less} of it. Most "
-        f"of the way to dark is gone in layer {most}."
+        f"The first layer covers {first:.0%} of the sheet, the last {last:.0%}, {less}. The "
+        f"largest step to dark is layer {most}."
     )
 
 

@@ -206,10 +206,12 @@ def _refitted(found: FiveWashes) -> str:
             "pale first wash closes few doors, but the glazes must be mixed for it."
         )
     best, last = int(np.argmin(found.best)), int(np.argmax(found.best))
+    shrink = spread < float(np.ptp(found.errors))
+    still = " still" * (last == int(np.argmax(found.errors)))
     return (
-        f"Mix the glazes anew for each and the differences shrink, but {FIRST[last]} still stays "
-        f"furthest off and {FIRST[best]} comes nearest: some of what a first wash adds cannot be "
-        "glazed away."
+        "Mix the glazes anew for each and the differences "
+        f"{'shrink, but' if shrink else 'stay as large:'} {FIRST[last]}{still} stays furthest off "
+        f"and {FIRST[best]} comes nearest: some of what a first wash adds cannot be glazed away."
     )
 
 
@@ -220,7 +222,7 @@ def _thing_told(found: FiveWashes, shop: Workshop, thing: str) -> str:
     bare = labs[NONE, -1]
     off = delta_e_2000(labs[1:, -1], np.broadcast_to(bare, (4, 3)))
     if float(off.max()) < SEEN:
-        return f"The {thing} hides its first wash: no end differs from that on paper to the eye."
+        return f"The {thing} hides its first wash: no end differs much from that on paper."
     most = int(np.argmax(off)) + 1
     change = change_told(bare, labs[most, -1])
     names = draw.said(labs[most, -1]), draw.said(bare)

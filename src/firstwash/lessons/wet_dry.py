@@ -154,7 +154,7 @@ def sentences_of(shifts: Sequence[Shift], edges: Sequence[Edge]) -> tuple[str, .
     low, high = (float(np.mean([s.between[i] for s in shifts])) for i in (0, 1))
     most, least = max(shifts, key=lambda s: s.dries), min(shifts, key=lambda s: s.dries)
     out = [
-        f"On average these strokes dry {value_change(mean)}, by {mean:.1f} L*; with other guesses "
+        f"On average these strokes dry {value_change(mean)} (by {mean:.1f} L*); with other guesses "
         f"for what water does it would be {low:.1f} to {high:.1f}."
     ]
     if most.dries - least.dries >= SEEN:

@@ -7,6 +7,7 @@ import numpy as np
 
 from firstwash.arrays import FloatArray
 from firstwash.handout.words import colour_words
+from firstwash.picture.values import steps_words
 
 __all__ = [
     "GREY",
@@ -65,12 +66,7 @@ def value_change(change: float) -> str:
     if size < SAME_VALUE:
         return "as light"
     way = "darker" if change < 0 else "lighter"
-    if size < 3.5:
-        return f"a little {way}"
-    if size < 7.5:
-        return f"half a value step {way}"
-    steps = round(size / 10.0)
-    return f"a value step {way}" if steps == 1 else f"{steps} value steps {way}"
+    return f"{steps_words(size)} {way}"
 
 
 def chroma_change(change: float) -> str:

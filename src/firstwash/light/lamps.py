@@ -2,8 +2,8 @@
 
 Three kinds of evidence from one picture: averages over its colours (`averages`), slopes from
 shadow to light (`penumbra`) and highlights (`gloss_cues`), weighed together in `lamp_grid`. How
-far off the answer may be is stated with it, and it was checked that 80 of 100 answers are as near
-as stated (`tools/light_colour_trials.py`).
+far off the answer may be is stated with it, meant to hold in 80 of 100 pictures; how often it did,
+kind by kind, `tools/light_colour_trials.py` tells.
 """
 
 from dataclasses import dataclass
@@ -54,7 +54,8 @@ class LightColour:
     """The colour of a light.
 
     rgb: linear sRGB of luminance 1. xy: CIE 1931. kelvin: correlated colour temperature. within:
-    degrees of angular error that 80 of 100 such answers keep within. words: how it looks.
+    degrees of angular error that 80 of 100 such answers are meant to keep within. words: how it
+    looks.
     """
 
     rgb: tuple[float, float, float]
@@ -183,5 +184,5 @@ def _numbers(key: LightColour, shade: LightColour) -> tuple[tuple[str, str], ...
     for name, light in (("Light", key), ("Shadow light", shade)):
         told.append((f"{name}, colour temperature", f"{round(light.kelvin, -2):.0f} K"))
         told.append((f"{name}, CIE x, y", f"{light.xy[0]:.3f}, {light.xy[1]:.3f}"))
-        told.append((f"{name}, right within", f"{light.within:.0f}° in 80 of 100 pictures"))
+        told.append((f"{name}, right within", f"{light.within:.0f}°, meant for 80 of 100 pictures"))
     return tuple(told)

@@ -20,8 +20,11 @@ from firstwash.picture.places import share_words
 
 __all__ = ["LightStudy", "study_light"]
 
+# Own judgement; no source.
 LITTLE: Final = 0.06  # share of shadow below which the photo has no shadows to paint by
-UNSURE: Final = 0.4
+UNSURE: Final = 0.4  # of the shadows' sureness: below it cast and form are told apart badly
+HIGHLIT: Final = 0.0005  # share of gloss from which it is told
+MIXED: Final = (0.4, 0.6)  # shares of the shadow that is cast, between which neither kind leads
 
 
 @dataclass(frozen=True, eq=False)
@@ -52,11 +55,13 @@ def study_light(
     shapes: IntArray | None = None,
     ppmm: float | None = None,
     split: LightSplit | None = None,
+    called: Callable[[int], str] = "shape {}".format,
 ) -> LightStudy:
     """The light of a picture xyz (rows, cols, 3), D65, white Y = 1.
 
     shapes: (rows, cols) numbers of the shapes, below 0 for none. ppmm: pixels per mm, kept for the
-    figures only. split: the picture's split where it is known already. Raises ValueError for
+    figures only. split: the picture's split where it is known already. called: what the words call
+    a shape. Raises ValueError for
     arrays that are no picture or values that are not finite.
     """
     check_last_axis(xyz, 3, "xyz")
@@ -65,7 +70,7 @@ def study_light(
     lamps, shadows = in_parallel(_run, (lambda: find_lamps(rgb), lambda: find_shadows(known)))
     highlights = find_highlights(known, shadows)
     turn = turn_of(known, shadows, highlights)
-    told = () if shapes is None else tell_shapes(known, shadows, highlights, shapes)
+    told = () if shapes is None else tell_shapes(known, shadows, highlights, shapes, called)
     dark, cast = float(shadows.shadow.mean()), float(shadows.cast.mean())
     clear = not shadows.even and dark >= LITTLE and lamps.sure > 0.0
     words = _words(lamps, shadows, highlights, turn, clear)
@@ -82,22 +87,29 @@ def _run(work: Callable[[], Any]) -> Any:
 def _words(
     lamps: Lamps, shadows: Shadows, highlights: Highlights, turn: Turn, clear: bool
 ) -> tuple[str, ...]:
+    if shadows.even:
+        return "The photo has no clear lamp: an overcast or flashlit scene.", lamps.words
     if not clear:
-        first = "The photo has no clear lamp: an overcast or flashlit scene."
-        return first, lamps.words
+        return "The photo shows hardly any shadow to tell the lamp by.", lamps.words
     dark, cast = float(shadows.shadow.mean()), float(shadows.cast.mean())
-    kinds = "mostly cast by one thing on another" if cast > 0.6 * dark else "mostly on forms"
-    if 0.4 * dark <= cast <= 0.6 * dark:
+    few, many = (part * dark for part in MIXED)
+    kinds = "mostly cast by one thing on another" if cast > many else "mostly on forms"
+    if few <= cast <= many:
         kinds = "as much cast as on the forms themselves"
-    told = [lamps.words, f"About {share_words(dark)} of the picture lies in shadow, {kinds}."]
+    told = [lamps.words, f"{_about(dark)} of the picture lies in shadow, {kinds}."]
     told.append(_shade_words(lamps.shade_is, turn))
-    if float(highlights.gloss.mean()) > 0.0005:
+    if float(highlights.gloss.mean()) > HIGHLIT:
         told.append("There are highlights of gloss to keep white or nearly so.")
     if float(shadows.sure.mean()) < UNSURE:
         told.append("Cast shadow and form shadow are hard to tell apart in this photo.")
     if lamps.key.within >= SURE:
         told.append("Trust your own memory of the light's colour more than this.")
     return tuple(told)
+
+
+def _about(share: float) -> str:
+    words = share_words(share)
+    return f"About {words}" if words.startswith("a ") or words == "half" else words.capitalize()
 
 
 def _shade_words(told: ShadeIs, turn: Turn) -> str:

@@ -17,15 +17,17 @@ from firstwash.light.shadows import Shadows
 from firstwash.light.split import LightSplit
 from firstwash.light.turns import Station, Turn, station_weights, turn_from
 from firstwash.optics.observer import linear_srgb_to_xyz, xyz_to_lab
-from firstwash.picture.values import value_step
+from firstwash.picture.values import steps_words, value_step
 
 __all__ = ["NAMES", "UNSURE", "Part", "ShapeLight", "change_words", "tell_shapes"]
 
 Lab = tuple[float, float, float]
 
+# Own judgement; no source.
 OVER: Final = 0.25  # share of a shape from which a cast shadow is said to lie over it
 SOME: Final = 0.05  # share from which gloss or reflected light is told
-UNSURE: Final = 0.4
+UNSURE: Final = 0.5  # of the split: below it own colour and light are told with a warning
+CAST_UNSURE: Final = 0.4  # of the shadows: below it cast and form are hard to tell apart
 STEP: Final = 10.0  # L* of one value step
 LEAST_CHANGE: Final = 3.0  # L* that is told as a change
 OTHER_COLOUR: Final = 15.0  # L*a*b* from which two own colours are surely two
@@ -110,7 +112,7 @@ def tell_shapes(
 def _sums(
     split: LightSplit, shadows: Shadows, highlights: Highlights, index: IntArray, count: int
 ) -> NDArray[np.float64]:
-    """Mean over each shape (count, 36): own colour, stations, their light and seen, and more."""
+    """Mean over each shape (count, 37): own colour, stations, their light and seen, and more."""
     flat = index.ravel()
     weights = _planes(station_weights(shadows, highlights))
     level = np.float32(linear_srgb_to_xyz(split.key())[1])  # own colours as light as they are lit
@@ -125,7 +127,7 @@ def _sums(
     for picture in (light, light * local):
         told += [total(weight * plane) for weight in weights for plane in picture]
     told += [total(p) for p in (shadows.cast, highlights.gloss, highlights.reflected)]
-    told.append(total(np.minimum(split.sure, shadows.sure)))
+    told += [total(split.sure), total(shadows.sure)]
     return np.column_stack(told) / np.bincount(flat, minlength=count)[:, None]
 
 
@@ -183,12 +185,12 @@ def _told(
     share = sums[4:8]
     lights = sums[8:20].reshape(4, 3) / np.maximum(share, 1e-9)[:, None]
     seen = sums[20:32].reshape(4, 3) / np.maximum(share, 1e-9)[:, None]
-    cast, gloss, reflected, sure = (float(v) for v in sums[32:36])
+    cast, gloss, reflected, sure, shadow_sure = (float(v) for v in sums[32:37])
     turn = turn_from(share, lights, seen, sure)
     parts = tuple(_part(s, float(local[0])) for s in turn.stations)
     edge = caster if cast >= OVER else None
     whose = "" if edge is None else f", probably that of {called(edge)}"
-    words = _words(local, parts, turn, whose, (cast, gloss, reflected, sure))
+    words = _words(local, parts, turn, whose, (cast, gloss, reflected, sure, shadow_sure))
     return ShapeLight(
         number, triple(local), parts, turn, cast, edge, gloss, reflected, sure, words,
         _numbers(local, parts, cast, sure),
@@ -202,12 +204,9 @@ def _part(station: Station, own: float) -> Part:
 
 def change_words(steps: float) -> str:
     """What the light makes of a thing's own lightness: "half a value step darker"."""
-    size = abs(steps)
-    if size * STEP < LEAST_CHANGE:
+    if abs(steps) * STEP < LEAST_CHANGE:
         return "as light as it is"
-    whole = max(1, round(size))
-    amount = "half a value step" if size < 0.75 else f"{whole} value step{'s' * (whole > 1)}"
-    return f"{amount} {'lighter' if steps > 0 else 'darker'}"
+    return f"{steps_words(abs(steps) * STEP)} {'lighter' if steps > 0 else 'darker'}"
 
 
 def _words(
@@ -215,9 +214,9 @@ def _words(
     parts: tuple[Part, ...],
     turn: Turn,
     whose: str,
-    over: tuple[float, float, float, float],
+    over: tuple[float, float, float, float, float],
 ) -> str:
-    cast, gloss, reflected, sure = over
+    cast, gloss, reflected, sure, shadow_sure = over
     sentences = [f"Its own colour is of value {int(value_step(float(local[0])))}."]
     shown = ", ".join(
         f"{NAMES[p.name].lower()} {'it shows ' * (i == 0)}{change_words(p.steps)}"
@@ -229,6 +228,8 @@ def _words(
         sentences.append(f"The form {turn.words}.")
     if cast >= OVER:
         sentences.append(f"A cast shadow lies over {_much(cast)} of it{whose}.")
+        if shadow_sure < CAST_UNSURE:
+            sentences.append("Whether it is cast or the form's own is hard to tell here.")
     if gloss >= SOME:
         sentences.append("It has a highlight of gloss to keep.")
     if reflected >= SOME:
@@ -260,7 +261,7 @@ def _numbers(
         told.append((f"{name}, value steps", f"{part.steps:+.1f}"))
         told.append((f"{name}, warmth of the light", f"{part.warmth:+.0f}"))
     told.append(("Under a cast shadow", f"{cast:.0%}"))
-    told.append(("Sure", f"{sure:.0%}"))
+    told.append(("Sure of own colour", f"{sure:.0%}"))
     return tuple(told)
 
 

@@ -5,7 +5,13 @@ from numpy.typing import ArrayLike, NDArray
 
 from firstwash.arrays import as_float, check_last_axis
 
-__all__ = ["even_space", "value_step", "value_steps_agree"]
+__all__ = ["HALF", "even_space", "steps_words", "value_step", "value_steps_agree"]
+
+STEP = 10.0  # L* of one value step of ten
+# Where one word gives way to the next, L*; common practice, no source.
+HALF = 4.0  # from which a difference is about half a value step
+WHOLE = 7.5  # from which it is about a whole one
+COUNTS = ("one", "two", "three", "four", "five", "six", "seven", "eight", "nine")
 
 
 def value_step(lightness: ArrayLike, steps: int = 10) -> NDArray[np.int64]:
@@ -17,6 +23,16 @@ def value_step(lightness: ArrayLike, steps: int = 10) -> NDArray[np.int64]:
 def value_steps_agree(lightness_1: ArrayLike, lightness_2: ArrayLike, steps: int = 5) -> float:
     """Share (0-1) of places where two L* planes fall into the same of `steps` value steps."""
     return float(np.mean(value_step(lightness_1, steps) == value_step(lightness_2, steps)))
+
+
+def steps_words(lightness: float) -> str:
+    """A difference of L* (0 or more) in value steps: "a touch", "one value step"."""
+    if lightness < HALF:
+        return "a touch"
+    if lightness < WHOLE:
+        return "half a value step"
+    count = min(max(1, round(lightness / STEP)), len(COUNTS))
+    return f"{COUNTS[count - 1]} value step{'s' * (count > 1)}"
 
 
 def even_space(lab: ArrayLike) -> NDArray[np.float32]:

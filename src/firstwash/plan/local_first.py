@@ -77,9 +77,9 @@ class TintChange:
 
 @dataclass(frozen=True)
 class LocalFirst:
-    """What the split of light and local colour changes: areas, the largest first.
+    """What the split of light and local colour changes: the 24 largest areas at most, in order.
 
-    share: of the sheet, 0-1, whose first wash is another one.
+    share: of the sheet, 0-1, that those areas take.
     """
 
     changes: tuple[TintChange, ...]
@@ -127,8 +127,9 @@ def compared(
             _left(bench, with_it), _left(bench, without),
         )  # fmt: skip
 
-    changes = in_parallel(both_ways, found[:MOST_COMPARED])
-    return LocalFirst(tuple(changes), sum(size.values()) / float(areas.sum()))
+    told = found[:MOST_COMPARED]
+    changes = in_parallel(both_ways, told)
+    return LocalFirst(tuple(changes), sum(size[s] for s in told) / float(areas.sum()))
 
 
 def _tint(bench: Bench, stack: Stack) -> tuple[float, float, float]:

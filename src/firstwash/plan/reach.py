@@ -119,8 +119,8 @@ def _kept_told(tone: ToneMap, changed: float, numbered_from: NumberedFrom) -> st
         return "The values are drawn closer together from end to end; none keeps its distance."
     low_end, high_end = sorted(numbered(s, STEPS, numbered_from) for s in (first, last))
     if first == last:
-        return f"Value {low_end} is painted as it is."
-    return f"Values {low_end} to {high_end} are painted as they are."
+        return f"Value {low_end} of {STEPS} is painted as it is."
+    return f"Values {low_end} to {high_end} of {STEPS} are painted as they are."
 
 
 def _strong_told(too_strong: float) -> str:

@@ -66,14 +66,15 @@ def study_document(study: Study) -> dict[str, Any]:
             "words": light_words(study.light).sentences,
             "numbers": dict(light_words(study.light).numbers),
         },
-        "areas": [_area(a) for a in study.areas],
+        "areas": [_area(n, a) for n, a in enumerate(study.areas, 1)],
     }
     rounded: dict[str, Any] = _rounded(found)
     return rounded
 
 
-def _area(area: Area) -> dict[str, Any]:
+def _area(number: int, area: Area) -> dict[str, Any]:
     return {
+        "number": number,
         "place": area.place,
         "share": area.share,
         "seen_lab": area.seen,

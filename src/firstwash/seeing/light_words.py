@@ -26,11 +26,10 @@ def light_words(light: LightStudy) -> LightTold:
     high, low = (float(np.quantile(luminance, q)) for q in (0.95, 0.05))
     ratio = high / max(low, 1e-6)
     sure = float(split.sure.mean())
-    span = (
-        "The light is even: lit places get hardly more than shaded ones."
-        if ratio < 2.0
-        else f"Lit places get about {ratio:.0f} times the light of the shadows."
-    )
+    span = "The light is even: no place gets much more of it than another."
+    if not light.shadows.even:
+        times = "up to twice" if ratio < 2.0 else f"about {ratio:.0f} times"
+        span = f"Lit places get {times} the light of the shadows."
     return LightTold(
         (f"{span} {_sure_told(sure)}", " ".join(light.words)),
         (
@@ -47,6 +46,6 @@ def _sure_told(sure: float) -> str:
     if sure >= SURE[0]:
         return (
             "What is light and what is paint can only be guessed in parts of this photo; look at "
-            "the two pictures below before you trust them."
+            "own colours and light, each by itself, before you trust them."
         )
     return "This photo does not tell light from local colour; trust your own eyes here."

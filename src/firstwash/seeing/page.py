@@ -244,7 +244,7 @@ def _first(areas: Sequence[Area]) -> str:
 
 def _area(area: Area, number: int) -> str:
     seen = colour_words(area.seen)
-    name = f"Shape {number}: {seen}, {area.place}"
+    name = f"Area {number}: {seen}, {area.place}"
     place = f"{area.place[0].upper()}{area.place[1:]}"
     own = (
         "" if area.local is None else f" Its own colour in the light is {colour_words(area.local)}."

@@ -77,7 +77,7 @@ class Area:
     """One area. mask: (rows, cols) of the areas' map; place: where, in words; share: of the
     picture, 0-1. seen: mean CIELAB; local: the thing's own colour in the light, None where the
     split is unsure; sure: 0-1. light: what the light does to it, None where it is not told; the
-    words call areas shapes, and count them from 1.
+    words count areas from 1.
     """
 
     mask: NDArray[np.bool_]
@@ -144,7 +144,7 @@ def study(
         split = parting.result()
         progress("Trying first washes", 0.6)
         largest, numbers = _largest(parted[0], lightness.shape)
-        studying = beside.submit(study_light, xyz, numbers, ppmm, split)
+        studying = beside.submit(study_light, xyz, numbers, ppmm, split, "area {}".format)
         areas = _areas(parted, largest, split, paints, paper, within)
         light = studying.result()
     progress("Done", 1.0)

@@ -14,7 +14,7 @@ from firstwash.handout.words import area_words, colour_words
 from firstwash.optics.difference import delta_e_2000
 from firstwash.optics.observer import lab_to_srgb8
 from firstwash.picture.places import place_words
-from firstwash.picture.values import value_step
+from firstwash.picture.values import HALF, steps_words, value_step
 from firstwash.plan.neutral import hue_angle
 from firstwash.plan.reasons import warmth
 from firstwash.plan.wash import Wash
@@ -36,7 +36,6 @@ __all__ = [
     "length_told",
     "listed",
     "place_words",
-    "steps_words",
     "sure_words",
     "width_told",
 ]
@@ -47,15 +46,11 @@ Numbers = tuple[tuple[str, str], ...]
 
 MM_PER_INCH = 25.4
 LEAST_EDGE_MM = 3.0  # shorter edges are not worth a word, as in `handout.steps`
-STEP = 10.0  # L* of one value step
 # Where one word gives way to the next; all of it common practice, no source.
 UNSEEN = 1.5  # CIEDE2000 that nobody sees, even side by side
 FEW = 2.5  # L*, C* or warmth that a wash must change to be spoken of, as in `plan.reasons`
-HALF = 4.0  # L* from which it is about half a value step
-WHOLE = 7.5  # L* from which it is about a whole one
 OTHER = 4.0  # C* or warmth by which a colour is told to be greyer or warmer than another
 GREYISH = 5.0  # C* below which a colour is called a grey, as in `handout.words`
-COUNTS = ("one", "two", "three", "four", "five", "six", "seven", "eight", "nine")
 
 
 @dataclass(frozen=True)
@@ -103,16 +98,6 @@ def listed(words: Sequence[str]) -> str:
 
 def _chroma(lab: FloatArray) -> float:
     return float(np.hypot(lab[1], lab[2]))
-
-
-def steps_words(lightness: float) -> str:
-    """A difference of L* (0 or more) in value steps: "a touch", "one value step"."""
-    if lightness < HALF:
-        return "a touch"
-    if lightness < WHOLE:
-        return "half a value step"
-    count = min(max(1, round(lightness / STEP)), len(COUNTS))
-    return f"{COUNTS[count - 1]} value step{'s' * (count > 1)}"
 
 
 def apart_words(shown: FloatArray, wanted: FloatArray) -> str:

@@ -1,6 +1,6 @@
 /** At the board: one thing per screen, to be read at arm's length and pressed with wet fingers. */
 
-import { html, useEffect, useState } from "../vendor/htm-preact-standalone.js";
+import { html, useEffect, useRef, useState } from "../vendor/htm-preact-standalone.js";
 import { Problem, ask } from "./api.js";
 import { Clock, useClock } from "./clock.js";
 import { Strip, Swatch } from "./parts.js";
@@ -15,23 +15,42 @@ export function AtBoard() {
   const { painting } = worksheet.state;
   const [session, setSession] = useState(/** @type {Session | null} */ (null));
   const [problem, setProblem] = useState("");
+  const newest = useRef(/** @type {Session | null} */ (null));
+  /** What is written, one after the other; a wet finger is quicker than a slow computer. */
+  const writing = useRef({ last: /** @type {Promise<void>} */ (Promise.resolve()), round: 0 });
   const stamp = painting?.plan?.stamp;
-  const load = async () => setSession(await ask("GET", `${worksheet.path}/board`));
+  /** @param {Session} now */
+  const show = (now) => {
+    newest.current = now;
+    setSession(now);
+  };
+  const load = async () => show(/** @type {Session} */ (await ask("GET", `${worksheet.path}/board`)));
   useEffect(() => {
     load().catch((error) => setProblem(error instanceof Problem ? error.message : "The board cannot be shown."));
   }, [stamp]);
   useWakefulness();
   /** @param {Partial<Marks>} changes */
-  const mark = async (changes) => {
-    if (!session) return;
-    const marks = { ...session.marks, plan: session.plan, ...changes };
-    setSession({ ...session, marks });
+  const mark = (changes) => {
+    const now = newest.current;
+    if (!now) return Promise.resolve();
+    const marks = { ...now.marks, plan: now.plan, ...changes };
+    show({ ...now, marks });
     setProblem("");
+    const { round } = writing.current;
+    writing.current.last = writing.current.last.then(() => write(marks, round));
+    return writing.current.last;
+  };
+  /** @param {Marks} marks @param {number} round what was ticked before another device did is dropped */
+  const write = async (marks, round) => {
+    const base = newest.current;
+    if (!base || round !== writing.current.round) return;
     try {
-      const kept = /** @type {Marks} */ (await ask("PUT", `${worksheet.path}/board/marks`, marks));
-      setSession((now) => now && { ...now, marks: { ...now.marks, version: kept.version } });
+      const kept = /** @type {Marks} */ (await ask("PUT", `${worksheet.path}/board/marks`, { ...marks, version: base.marks.version }));
+      const now = newest.current;
+      if (now) show({ ...now, marks: { ...now.marks, version: kept.version } });
     } catch (error) {
       if (error instanceof Problem && error.status === 409) {
+        writing.current.round += 1;
         await load();
         setProblem("Something was ticked on another device; this is the newest.");
       } else if (error instanceof Problem) setProblem(error.message);
