@@ -1,6 +1,6 @@
 """Highlights against reflected light: two places where a form is lighter than about them.
 
-A highlight is the lamp's: gloss, or the place of a form that is lit most. Reflected light lies
+A highlight is the lamp's, mirrored: gloss. Reflected light lies
 within a shadow: beyond the core, away from the lit side, the light rises again, thrown back by
 something lit nearby and tinted by it (common practice, no source). A painter keeps the first
 for the paper and the second below the lightest halftone.
@@ -20,31 +20,25 @@ __all__ = ["Highlights", "find_highlights"]
 
 Plane = NDArray[np.float32]
 
+# Own judgement; no source.
 WORK_PIXELS: Final = 60_000
 SIDE: Final = 240.0  # rows of the picture that distances are told for
 GLOSS: Final = (0.08, 0.3)  # share of gloss at which a highlight begins, and is one for certain
-REACH: Final = 9.0  # px about a place within which it must be lit most
-NEARLY: Final = 0.06  # natural logarithm: light this near the most is as light to the eye
-RISES: Final = (
-    0.06,
-    0.35,
-)  # by which light above the shadow's core begins to be, and is, reflected
+NEARLY: Final = 0.06  # natural logarithm: light this near a shadow's core is as dark to the eye
+# By how much light above the core begins to be, and is, reflected light; natural logarithm.
+RISES: Final = (0.06, 0.35)
 SMALLEST: Final = 30  # px of a shadow in which reflected light is looked for
 FLOOR: Final = np.float32(0.002)
 
 
 @dataclass(frozen=True, eq=False)
 class Highlights:
-    """gloss: (rows, cols) 0-1, mirrored light of the lamp. peak: (rows, cols) 0-1, the most light
-    on a form, without gloss. reflected: (rows, cols) 0-1, light that rises again within a shadow.
-    tint: (rows, cols, 3) the reflected light's colour against the mean light in shadow, linear
-    sRGB, 1 where there is none.
+    """gloss: (rows, cols) 0-1, mirrored light of the lamp. reflected: (rows, cols) 0-1, light that
+    rises again within a shadow.
     """
 
     gloss: Plane
-    peak: Plane
     reflected: Plane
-    tint: Plane
 
 
 def find_highlights(split: LightSplit, shadows: Shadows) -> Highlights:
@@ -54,15 +48,11 @@ def find_highlights(split: LightSplit, shadows: Shadows) -> Highlights:
     size = max(1, round(cols * by)), max(1, round(rows * by))
     light, lit = (_resized(p, size) for p in (split.light, shadows.lit))
     level = np.log(_soft(light).mean(axis=2) + FLOOR)
-    peak = _peak(level, lit)
     reflected = np.zeros_like(level) if shadows.even else _reflected(level, lit)
-    tint = _tint(light, lit, reflected)
     seen = (split.local * split.light).mean(axis=2) + split.gloss.mean(axis=2)
     share = split.gloss.mean(axis=2) / np.maximum(seen, FLOOR)
-    wide = (cols, rows)
     gloss = np.clip((share - GLOSS[0]) / (GLOSS[1] - GLOSS[0]), 0.0, 1.0).astype(np.float32)
-    peak, reflected, tint = (_resized(p, wide) for p in (peak, reflected, tint))
-    return Highlights(gloss, np.asarray(peak * (1.0 - gloss)), reflected, tint)
+    return Highlights(gloss, _resized(reflected, (cols, rows)))
 
 
 def _resized(plane: Plane, size: tuple[int, int]) -> Plane:
@@ -75,20 +65,6 @@ def _resized(plane: Plane, size: tuple[int, int]) -> Plane:
 def _soft(light: Plane) -> Plane:
     sigma = max(0.5, 1.5 * min(light.shape[:2]) / SIDE)
     return np.asarray(cv2.GaussianBlur(light, (0, 0), sigma), dtype=np.float32)
-
-
-def _peak(level: Plane, lit: Plane) -> Plane:
-    """Where the light is the most far and wide, and falls off about it."""
-    reach = max(2, round(REACH * min(level.shape) / SIDE))
-    square = np.ones((2 * reach + 1, 2 * reach + 1), np.uint8)
-    most = cv2.dilate(level, square)
-    # Only lit places count: a border against something dark is no turn of the form.
-    least = cv2.erode(np.where(lit > 0.6, level, np.float32(level.max())), square)
-    near = np.clip(1.0 - (most - level) / NEARLY, 0.0, 1.0)
-    form = np.clip((most - least - 2 * NEARLY) / (4 * NEARLY), 0.0, 1.0)
-    wide = np.ones((6 * reach + 1, 6 * reach + 1), np.uint8)
-    crest = level >= cv2.dilate(level, wide) - 2 * NEARLY
-    return np.asarray(near * form * crest * np.clip(2.0 * lit - 1.0, 0.0, 1.0), dtype=np.float32)
 
 
 def _reflected(level: Plane, lit: Plane) -> Plane:
@@ -110,15 +86,3 @@ def _reflected(level: Plane, lit: Plane) -> Plane:
         beyond = np.clip((away[box] - depth) / 2.0, 0.0, 1.0)
         out[box] = np.where(mine, np.clip(rise, 0.0, 1.0) * beyond, out[box])
     return np.asarray(out * np.clip(1.0 - 2.0 * lit, 0.0, 1.0), dtype=np.float32)
-
-
-def _tint(light: Plane, lit: Plane, reflected: Plane) -> Plane:
-    """Colour of the light in reflected places against the mean of the shadows."""
-    dark = (1.0 - lit) * (reflected < 0.2)
-    tint = np.ones_like(light)
-    if dark.sum() < SMALLEST or reflected.max() <= 0.0:
-        return tint
-    colour = light / np.maximum(light.mean(axis=2, keepdims=True), FLOOR)
-    mean = (colour * dark[..., None]).sum(axis=(0, 1)) / dark.sum()
-    lean = colour / np.maximum(mean, 1e-3)
-    return np.asarray(tint + (lean - tint) * reflected[..., None], dtype=np.float32)

@@ -19,12 +19,13 @@ __all__ = ["lamp_over_shade"]
 
 Plane = NDArray[np.float32]
 
+# Own judgement, settled on drawn pictures of our own (`tools/light_colour_trials.py`).
 OFFSETS = (3, 6)  # pixels, in a picture 240 high: a quarter of the slopes looked at
-SIDE = 240
+SIDE = 240  # rows of the picture that OFFSETS are told for
 LEAST_RISE = 0.01  # of the picture's white
 EVEN = (0.08, 0.5)  # share of the gain in each quarter; a step in paint has it all in one or two
 GAINS = (0.15, 0.5, 1.0)  # how much is gained, of what is there before
-FEW = 20
+FEW = 20  # slopes of a kind below which they tell nothing
 MOST = 1.0  # log units; lamps and skies differ no more
 
 

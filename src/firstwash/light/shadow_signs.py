@@ -16,9 +16,10 @@ __all__ = ["SIGNS", "shadow_signs"]
 Plane = NDArray[np.float32]
 
 SIDE: Final = 240.0  # rows of the picture that distances are told for
+# Own judgement; what each sign is worth is fitted (`tools/fit_shadows.py`).
 SCALES: Final = (1.5, 5.0, 14.0, 40.0)  # px
-FLOOR: Final = np.float32(0.004)
-SIGNS: Final = 19
+FLOOR: Final = np.float32(0.004)  # of light, added before its logarithm is taken: below it is noise
+SIGNS: Final = 19  # told of every place
 
 
 def shadow_signs(light: Plane, local: Plane) -> NDArray[np.float32]:
