@@ -1,6 +1,6 @@
 """Imports run one way only, and never in a loop.
 
-    arrays, errors, parallel ← optics ← paints, picture ← light ← plan, card ← easel, handout
+    arrays, errors, parallel ← language ← optics ← paints, picture ← light ← plan, card ← easel, handout
         ← tracing ← advice ← lessons, seeing ← store ← usecases, usecases_lessons, swatching
         ← usecases_study ← worksheet ← sheets ← pack, finished ← usecases_handout
         ← warming_work ← warming ← (firstwash itself) ← terminal
@@ -20,7 +20,7 @@ import pytest
 
 SOURCE = Path(__file__).parents[1] / "src" / "firstwash"
 ORDER = (
-    "arrays errors parallel", "optics", "paints picture", "light", "plan card", "easel handout",
+    "arrays errors parallel", "language", "optics", "paints picture", "light", "plan card", "easel handout",
     "tracing", "advice", "lessons seeing", "store", "usecases usecases_lessons swatching",
     "usecases_study", "worksheet", "sheets", "pack finished", "usecases_handout",
     "warming_work", "warming", "firstwash", "terminal",
