@@ -169,7 +169,7 @@ def _instead(others: Sequence[Replacement]) -> str:
     if not others:
         return note("Nothing common comes near it: do not replace it.")
     told = [_one_instead(other) for other in others]
-    whole = ' #"; or " '.join(told)
+    whole = '#"; or "'.join(told)
     return f"#text({NOTE_PT}pt)[Could stand in: {whole}.]"
 
 
