@@ -14,7 +14,7 @@ from firstwash.plan.problem import Limits
 from firstwash.plan.result import Plan
 from firstwash.sheets.pages import Pages
 from firstwash.sheets.typeset import PAGES_MM, Page, PageName, typeset
-from firstwash.usecases import Wishes, plan_photo
+from firstwash.usecases import PhotoPlan, Wishes, plan_photo
 
 MM = 72.0 / 25.4
 MARGIN_MM = 18.0  # of the pages, on every side
@@ -30,8 +30,13 @@ HOSTILE = (
 )
 
 
-@cache
 def plan_named(name: str) -> Plan:
+    """The plan alone; see `made_named`."""
+    return made_named(name).plan
+
+
+@cache
+def made_named(name: str) -> PhotoPlan:
     """ "cup": landscape, 4 layers; "tall": portrait, 2 layers, 3 puddles; "many": 8 and many."""
     out = io.BytesIO()
     Image.fromarray(data.coffee()).save(out, "png")
@@ -53,7 +58,7 @@ def plan_named(name: str) -> Plan:
             limits=Limits(layers=8, paints=8, puddles=24, shapes=40),
         ),
     }
-    return plan_photo(out.getvalue(), wishes[name]).plan
+    return plan_photo(out.getvalue(), wishes[name])
 
 
 def renamed(plan: Plan, names: tuple[str, ...] = HOSTILE) -> Plan:
