@@ -105,9 +105,7 @@ def photograph_sheet(
     return Photo(jpeg(final, camera.space), told, view.to_photo)
 
 
-def _exposed(
-    painted: Painted, camera: Camera, falling: Pixels, rng: np.random.Generator
-) -> float:
+def _exposed(painted: Painted, camera: Camera, falling: Pixels, rng: np.random.Generator) -> float:
     """Scale that brings bare paper to a usual value, less where its lightest place would clip."""
     paper = (raw_of(camera, painted.paper) * camera.balance) @ camera.matrix.T
     code = float(rng.uniform(BARE, 0.96))

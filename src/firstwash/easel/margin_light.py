@@ -39,9 +39,7 @@ class Samples:
         return float(self.burnt.mean()) if len(self.burnt) else 0.0
 
 
-def strip_samples(
-    flat: NDArray[np.float32], strip: tuple[float, float], ppmm: float
-) -> Samples:
+def strip_samples(flat: NDArray[np.float32], strip: tuple[float, float], ppmm: float) -> Samples:
     """Boxes along the sheet's edges, so deep (shares of the shorter side); see `margin_samples`."""
     rows, cols = flat.shape[:2]
     near, far = (share * min(rows, cols) / ppmm for share in strip)
