@@ -8,6 +8,7 @@ from typing import Final
 
 from firstwash.handout.steps import consistency_words, mix_words
 from firstwash.handout.words import proportions, washes_by_puddle
+from firstwash.language import listed, tr, tr_count
 from firstwash.plan.result import Plan
 from firstwash.plan.wash import Puddle, Wash
 from firstwash.sheets.pages import (
@@ -24,7 +25,7 @@ from firstwash.sheets.pages import (
     strong,
     upper,
 )  # fmt: skip
-from firstwash.sheets.told import listed, puddle_strip
+from firstwash.sheets.told import puddle_strip
 
 __all__ = ["letter_words", "paint_words", "puddles_to_mix", "span_words"]
 
@@ -41,13 +42,13 @@ def puddles_to_mix(plan: Plan, layer: int) -> str:
     told = []
     if new:
         kitchen = _kitchen(plan, [q for q, _ in groups if first[q] == layer])
-        told += _under(f"{heading(2, 'Puddles to mix')}\n\n{kitchen}", new)
+        told += _under(f"{heading(2, tr('Puddles to mix'))}\n\n{kitchen}", new)
     if old:
-        again = para("Stir them up again, with a drop of water where they have dried in.")
+        again = para(tr("Stir them up again, with a drop of water where they have dried in."))
         pairs = [
             beside((*old[i : i + 2], "")[:2], "1fr, 1fr", "7mm") for i in range(0, len(old), 2)
         ]
-        told += _under(f"{heading(2, 'Puddles mixed before')}\n\n{again}", pairs)
+        told += _under(f"{heading(2, tr('Puddles mixed before'))}\n\n{again}", pairs)
     return "\n".join(told)
 
 
@@ -59,7 +60,10 @@ def _under(head: str, blocks: Sequence[str]) -> list[str]:
 def _kitchen(plan: Plan, puddles: Sequence[int]) -> str:
     """What the kitchen words of these puddles mean, the thickest first."""
     found = {c.step: c for q in puddles if (c := plan.puddles[q].amount.consistency)}
-    told = "; ".join(f"{found[n].name} {found[n].test}" for n in sorted(found, reverse=True))
+    told = "; ".join(
+        tr("{consistency} {test}", consistency=tr(found[n].name), test=tr(found[n].test))
+        for n in sorted(found, reverse=True)
+    )
     return f"#par[{note(upper(told) + '.')}]"
 
 
@@ -68,7 +72,10 @@ def _puddle(plan: Plan, q: int, washes: Sequence[Wash]) -> str:
     lines = [
         painted_strip(puddle_strip(plan, q), STRIP_MM),
         f"#par[{paint_words(plan, puddle)}]",
-        para(f"Mix it like {consistency_words(puddle)}. {_reads(puddle, washes)}."),
+        para(
+            tr("Mix it like {consistency}.", consistency=consistency_words(puddle))
+            + f" {_reads(puddle, washes)}"
+        ),
         f"#par[{_mixing(plan, puddle, q)}]",
     ]
     return both(letter_words(puddle), stacked(lines, "2mm"), "11mm, 1fr", "2mm")
@@ -86,8 +93,11 @@ def _mixed(plan: Plan, q: int, washes: Sequence[Wash], first: int) -> str:
     lines = [
         painted_strip(puddle_strip(plan, q), STRIP_MM),
         f"#par[{paint_words(plan, puddle)}]",
-        para(f"Like {consistency_words(puddle)}. {_reads(puddle, washes)}."),
-        f"#par[{note(f'Mixed for layer {first}: its amounts are on that sheet.')}]",
+        para(
+            tr("Like {consistency}.", consistency=consistency_words(puddle))
+            + f" {_reads(puddle, washes)}"
+        ),
+        f"#par[{note(tr('Mixed for layer {layer}: its amounts are on that sheet.', layer=first))}]",
     ]
     return both(letter_words(puddle), stacked(lines, "2mm"), "9mm, 1fr", "2mm")
 
@@ -104,29 +114,31 @@ def paint_words(plan: Plan, puddle: Puddle) -> str:
 
 
 def _parts(count: int) -> str:
-    return "1 part" if count == 1 else f"{count} parts"
+    return tr_count("{count} part", "{count} parts", count)
 
 
 def _reads(puddle: Puddle, washes: Sequence[Wash]) -> str:
-    """What a dry test stroke shows: "A test stroke dries to value 5 to 8, in this layer 8"."""
+    """What a dry test stroke shows: "A test stroke dries to value 5 to 8, in this layer 8."."""
     whole = span_words(puddle.value_steps)
     here = span_words([w.value_step for w in washes])
-    rest = "" if here == whole else f", in this layer {here}"
-    return f"A test stroke dries to value {whole}{rest}"
+    if here == whole:
+        return tr("A test stroke dries to value {value}.", value=whole)
+    return tr("A test stroke dries to value {value}, in this layer {here}.", value=whole, here=here)
 
 
 def span_words(steps: Sequence[int]) -> str:
     """Value steps from the lowest to the highest: "4", "5 to 8"."""
     low, high = min(steps), max(steps)
-    return f"{low}" if low == high else f"{low} to {high}"
+    return f"{low}" if low == high else tr("{low} to {high}", low=low, high=high)
 
 
 def _mixing(plan: Plan, puddle: Puddle, q: int) -> str:
     names = [plan.paints[p].name for p, _ in puddle.parts]
     layers = sorted({w.layer for w in plan.washes if w.puddle == q})
-    enough = "" if len(layers) == 1 else f" Enough for layers {listed([str(n) for n in layers])}."
+    told = listed([str(n) for n in layers])
+    enough = "" if len(layers) == 1 else " " + tr("Enough for layers {layers}.", layers=told)
     tubes, pans = (mix_words(puddle.amount, names, pans=pans) for pans in (False, True))
     return (
-        f"#text({NOTE_PT}pt)[{strong('From tubes:')} #{soft(tubes)}. "
-        f"{strong('From pans, in brush-loads:')} #{soft(f'{pans}.{enough}')}]"
+        f"#text({NOTE_PT}pt)[{strong(tr('From tubes:'))} #{soft(tubes)}. "
+        f"{strong(tr('From pans, in brush-loads:'))} #{soft(f'{pans}.{enough}')}]"
     )

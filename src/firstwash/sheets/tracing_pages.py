@@ -3,6 +3,7 @@
 from collections.abc import Sequence
 from typing import Final
 
+from firstwash.language import mark, tr
 from firstwash.sheets.pages import Pages
 from firstwash.sheets.typeset import lit
 from firstwash.tracing.model import Tracing
@@ -11,7 +12,7 @@ from firstwash.tracing.tiles import Tile
 
 __all__ = ["tile_pages"]
 
-TRUE_SIZE: Final = (
+TRUE_SIZE: Final = mark(
     "Print at 100 %, without “fit to page”. The bar on each page must measure what it says; if it "
     "does not, change the printer's scale before you trace."
 )
@@ -34,7 +35,11 @@ def tile_pages(
         wide, high = tile.page_mm
         file = f"{name}-{tile.name}.svg"
         files[file] = tile_svg(tracing, tile, mirrored=mirrored, grid=grid).encode()
-        alt = f"Part {tile.name} of the outline{', mirrored' * mirrored}, at true size. {TRUE_SIZE}"
+        if mirrored:
+            what = tr("Part {name} of the outline, mirrored, at true size.", name=tile.name)
+        else:
+            what = tr("Part {name} of the outline, at true size.", name=tile.name)
+        alt = f"{what} {tr(TRUE_SIZE)}"
         told.append(
             f"#page(width: {wide}mm, height: {high}mm, margin: 0mm, footer: none)"
             f"[#image({lit(file)}, width: {wide}mm, height: {high}mm, alt: {lit(alt)})]"
