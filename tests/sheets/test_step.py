@@ -8,7 +8,6 @@ from tests.sheets.plans import HOSTILE, NAMES, assert_inside, plan_named, printe
 
 from firstwash.errors import RequestError
 from firstwash.handout.layer_map import MARGIN, frame_for, wash_letters
-from firstwash.handout.steps import mix_words
 from firstwash.plan.result import Plan
 from firstwash.sheets.drawn import Drawn
 from firstwash.sheets.puddle_rows import span_words
@@ -49,7 +48,8 @@ def test_amounts_stand_on_the_first_layer_that_uses_a_puddle_and_on_no_other() -
     sheets = [told_of(plan, layer) for layer in range(1, plan.layers + 1)]
     for q, puddle in enumerate(plan.puddles):
         layers = sorted({w.layer for w in plan.washes if w.puddle == q})
-        mixed = squeezed(mix_words(puddle.amount, [plan.paints[p].name for p, _ in puddle.parts]))
+        tubes, pans = puddle.amount.tubes, puddle.amount.pans
+        mixed = squeezed(f"{tubes.counts[0]} × {tubes.measure}{pans.counts[0]} × {pans.measure}")
         if layers:
             assert mixed in sheets[layers[0] - 1]
             again = f"Mixedforlayer{layers[0]}:"

@@ -18,11 +18,14 @@ from firstwash.plan.result import Plan
 from firstwash.sheets.pages import (
     Pages,
     beside,
+    both,
     heading,
+    kept_whole,
     note,
     page_of,
     para,
     picture,
+    soft,
     stacked,
     upper,
 )
@@ -37,7 +40,12 @@ QUALITY: Final = 90
 SEEN_PX: Final = 900  # of a value study: half a page wide
 STEPS: Final = 5
 SQUINT: Final = 0.3
-COVER_SHARE: Final = 0.62  # of the page's height that the picture may take
+LONG_TITLE: Final = 60  # letters, from which it is set smaller
+TEXT_MM: Final = 174.0  # width of the text on the narrower of the two pages
+PHOTO_MM: Final = 165.0  # height of the photo at most, so that its rights stand below it
+TALL_MM: Final = 205.0  # the same with its rights beside it
+BESIDE: Final = 0.55  # share of the text's width up to which there is room beside the photo
+STUDIES_MM: Final = 150.0  # height of the two value studies together, at most
 
 
 @dataclass(frozen=True)
@@ -60,19 +68,35 @@ def cover_page(plan: Plan, cover: Cover) -> Pages:
     width, height = _print_size(plan)
     index = cells_at(plan.cells, width * TIMES, height * TIMES)
     finished = encode_jpeg(paint_stage(plan, None, index, TIMES), quality=QUALITY)
-    shown = (
-        f"#align(center, block(height: {100 * COVER_SHARE:.0f}%)"
-        f"[#image({lit('finished.jpg')}, height: 100%, width: 100%, fit: {lit('contain')}, "
-        f"alt: {lit(tr('{title}: the finished painting as predicted', title=cover.title))})])"
+    size = 30 if len(cover.title) < LONG_TITLE else 24
+    top = stacked(
+        (
+            f"#text({size}pt, weight: 700, hyphenate: false, {soft(cover.title)})",
+            para(_subtitle(plan)),
+        ),
+        "7mm",
     )
-    told = [
-        f"#v(6mm)#text(30pt, weight: 700, hyphenate: false, {lit(cover.title)})",
-        para(_subtitle(plan)),
-        shown,
-        f"#text(14pt, {lit(cover.teacher)})" if cover.teacher else "",
-        note(cover.licence) if cover.licence else "",
-    ]
-    return page_of(told, {"finished.jpg": finished})
+    # Whatever the words take, the picture has the rest of the page.
+    shown = (
+        f"#align(center + horizon, image({lit('finished.jpg')}, height: 100%, width: 100%, "
+        f"fit: {lit('contain')}, alt: {lit(_finished(cover))}))"
+    )
+    below = stacked(
+        (
+            f"#text(14pt, {soft(cover.teacher)})" if cover.teacher else "",
+            note(cover.licence) if cover.licence else "",
+        ),
+        "4mm",
+    )
+    rows = f"rows: (auto, 1fr, auto), row-gutter: 8mm, [{top}], [{shown}], [{below}]"
+    return Pages(
+        f"#page(footer: none)[#v(6mm)#block(height: 100% - 10mm)[#grid({rows})]]\n",
+        {"finished.jpg": finished},
+    )
+
+
+def _finished(cover: Cover) -> str:
+    return tr("{title}: the finished painting as predicted", title=cover.title)
 
 
 def _subtitle(plan: Plan) -> str:
@@ -99,9 +123,7 @@ def _print_size(plan: Plan) -> tuple[int, int]:
 def reference_page(plan: Plan, reference: Reference, cover: Cover) -> Pages:
     """The photo that is painted from, and what is known of the rights in it."""
     shown = encode_jpeg(linear_to_srgb8(xyz_to_linear_srgb(reference.xyz)), ppmm=reference.ppmm)
-    told = [
-        heading(1, tr("The reference")),
-        picture("reference.jpg", tr("The photo that {title} is painted from", title=cover.title)),
+    words = [
         para(_rights(cover)),
         para(
             tr(
@@ -114,6 +136,17 @@ def reference_page(plan: Plan, reference: Reference, cover: Cover) -> Pages:
             )
         ),
     ]
+    sheet = plan.sheet
+    share = min(1.0, PHOTO_MM / TEXT_MM * sheet.width_mm / sheet.height_mm)
+    tall = min(BESIDE, TALL_MM / TEXT_MM * sheet.width_mm / sheet.height_mm)
+    alt = tr("The photo that {title} is painted from", title=cover.title)
+    if share > BESIDE:
+        photo = picture("reference.jpg", alt, width=f"{100 * share:.1f}%")
+        told = [heading(1, tr("The reference")), photo, *words]
+    else:
+        photo = picture("reference.jpg", alt)
+        beside_it = both(photo, "\n\n".join(words), f"{100 * tall:.1f}%, 1fr", "6mm")
+        told = [heading(1, tr("The reference")), beside_it]
     return page_of(told, {"reference.jpg": shown})
 
 
@@ -141,28 +174,36 @@ def values_page(plan: Plan, reference: Reference) -> Pages:
         "masses.png": encode_png(pattern.picture()),
     }
     ends = extremes(lightness, ppmm, STEPS)
-    studies = beside(
-        (
-            picture(
-                "values.png",
-                tr_count("The picture in {count} grey", "The picture in {count} greys", STEPS),
-                tr_count("{count} value", "{count} values", STEPS),
-            ),
-            picture(
-                "masses.png", tr("The picture's big masses in three greys"), tr("The big masses")
-            ),
+    studies = _two_studies(
+        plan.sheet.width_mm / plan.sheet.height_mm,
+        picture(
+            "values.png",
+            tr_count("The picture in {count} grey", "The picture in {count} greys", STEPS),
+            tr_count("{count} value", "{count} values", STEPS),
         ),
-        "1fr, 1fr",
+        picture("masses.png", tr("The picture's big masses in three greys"), tr("The big masses")),
     )
     told = [
         heading(1, tr("Values first")),
         para(tr("Squint until only masses are left. A painting that keeps this pattern reads.")),
         studies,
-        _scale(),
+        kept_whole(_scale()),
         para(f"{pattern.words} {upper(ends.words)}"),
         para(whites(lab, paper, ppmm).words),
     ]
     return page_of(told, files)
+
+
+def _two_studies(shape: float, first: str, second: str) -> str:
+    """Two pictures side by side or one below the other, whichever shows them larger.
+
+    shape: their width over their height.
+    """
+    half = min((TEXT_MM - 4.0) / 2.0, STUDIES_MM * shape)
+    below = min(TEXT_MM, STUDIES_MM / 2.0 * shape)
+    if half >= below:
+        return beside((first, second), f"{half:.1f}mm, {half:.1f}mm")
+    return f"#block(width: {below:.1f}mm)[{stacked((first, second), '4mm')}]"
 
 
 def _scale() -> str:

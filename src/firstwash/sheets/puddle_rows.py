@@ -6,9 +6,11 @@ A puddle is mixed once, for all its layers: its amounts stand on the sheet of th
 from collections.abc import Sequence
 from typing import Final
 
-from firstwash.handout.steps import consistency_words, mix_words
+from firstwash.handout.steps import consistency_words
 from firstwash.handout.words import proportions, washes_by_puddle
 from firstwash.language import listed, tr, tr_count
+from firstwash.paints.catalogue import Paint
+from firstwash.plan.board.amounts import Counted, volume_words
 from firstwash.plan.result import Plan
 from firstwash.plan.wash import Puddle, Wash
 from firstwash.sheets.pages import (
@@ -31,6 +33,11 @@ __all__ = ["letter_words", "paint_words", "puddles_to_mix", "span_words"]
 
 STRIP_MM: Final = 7.5
 LETTER_PT: Final = 24.0
+INDEX_PT: Final = 8.5  # of Colour Index names behind a trade name
+TOLD_PT: Final = 10.0
+TOLD_MM: Final = 42.0  # what a puddle is like, beside what goes into it
+TUBE_MM, PAN_MM = 21.0, 29.5  # columns of "12 × pinhead" and "12 × medium brush"
+MOST_DROPS_ML: Final = 2.0  # of water, from which it is told in millilitres
 
 
 def puddles_to_mix(plan: Plan, layer: int) -> str:
@@ -69,16 +76,19 @@ def _kitchen(plan: Plan, puddles: Sequence[int]) -> str:
 
 def _puddle(plan: Plan, q: int, washes: Sequence[Wash]) -> str:
     puddle = plan.puddles[q]
+    layers = sorted({w.layer for w in plan.washes if w.puddle == q})
+    told = [
+        tr("Mix it like {consistency}.", consistency=consistency_words(puddle)),
+        _reads(puddle, washes),
+    ]
+    if len(layers) > 1:
+        told.append(tr("Enough for layers {layers}.", layers=listed([str(n) for n in layers])))
+    words = f"#text({TOLD_PT}pt)[{para(' '.join(told))}]"
     lines = [
         painted_strip(puddle_strip(plan, q), STRIP_MM),
-        f"#par[{paint_words(plan, puddle)}]",
-        para(
-            tr("Mix it like {consistency}.", consistency=consistency_words(puddle))
-            + f" {_reads(puddle, washes)}"
-        ),
-        f"#par[{_mixing(plan, puddle, q)}]",
+        both(words, _mixing(plan, puddle), f"{TOLD_MM:g}mm, 1fr", "5mm"),
     ]
-    return both(letter_words(puddle), stacked(lines, "2mm"), "11mm, 1fr", "2mm")
+    return both(letter_words(puddle), stacked(lines, "2.5mm"), "11mm, 1fr", "2mm")
 
 
 def letter_words(puddle: Puddle) -> str:
@@ -106,11 +116,15 @@ def paint_words(plan: Plan, puddle: Puddle) -> str:
     """The recipe as markup: parts, trade names in bold, Colour Index names small behind them."""
     told = []
     for p, parts in proportions(puddle):
-        paint = plan.paints[p]
         count = f"#{soft(_parts(parts))} " if len(puddle.parts) > 1 else ""
-        index = f" {note(', '.join(paint.pigments))}" if paint.pigments else ""
-        told.append(f"{count}{strong(paint.name)}{index}")
+        told.append(f"{count}{named(plan.paints[p])}")
     return ", ".join(told)
+
+
+def named(paint: Paint) -> str:
+    """A paint as markup: its trade name in bold, Colour Index names small behind it."""
+    index = f" #text({INDEX_PT}pt, {soft(', '.join(paint.pigments))})" if paint.pigments else ""
+    return f"{strong(paint.name)}{index}"
 
 
 def _parts(count: int) -> str:
@@ -132,13 +146,47 @@ def span_words(steps: Sequence[int]) -> str:
     return f"{low}" if low == high else tr("{low} to {high}", low=low, high=high)
 
 
-def _mixing(plan: Plan, puddle: Puddle, q: int) -> str:
-    names = [plan.paints[p].name for p, _ in puddle.parts]
-    layers = sorted({w.layer for w in plan.washes if w.puddle == q})
-    told = listed([str(n) for n in layers])
-    enough = "" if len(layers) == 1 else " " + tr("Enough for layers {layers}.", layers=told)
-    tubes, pans = (mix_words(puddle.amount, names, pans=pans) for pans in (False, True))
+def _mixing(plan: Plan, puddle: Puddle) -> str:
+    """What goes into a puddle as a small table: parts, paints, and the same from tube and pan."""
+    tubes, pans = puddle.amount.tubes, puddle.amount.pans
+    several = len(puddle.parts) > 1
+    heads = (tr("Parts") if several else "", "", tr("From tubes"), tr("From pans"))
+    rows = [tuple(note(head) if head else "" for head in heads)]
+    for (p, parts), tube, pan in zip(proportions(puddle), tubes.counts, pans.counts, strict=True):
+        count = f"#{soft(str(parts))}" if several else ""
+        cells = (_beads(tube, tubes.measure), _beads(pan, pans.measure))
+        rows.append((count, named(plan.paints[p]), *(f"#{soft(cell)}" for cell in cells)))
+    rows.append(("", "#" + soft(tr("water")), *(f"#{soft(_water(c))}" for c in (tubes, pans))))
+    if tubes.taken or pans.taken:
+        again = tr("of that, into fresh water")
+        rows.append(("", f"#{soft(again)}", *(f"#{soft(_let_down(c))}" for c in (tubes, pans))))
+    cells = ", ".join(f"[{cell}]" for row in rows for cell in row)
+    first = "auto" if several else "0mm"
     return (
-        f"#text({NOTE_PT}pt)[{strong(tr('From tubes:'))} #{soft(tubes)}. "
-        f"{strong(tr('From pans, in brush-loads:'))} #{soft(f'{pans}.{enough}')}]"
+        f"#[#set text({NOTE_PT}pt)\n#set par(leading: 0.45em)\n"
+        f"#grid(columns: ({first}, 1fr, {TUBE_MM:g}mm, {PAN_MM:g}mm), column-gutter: 2.5mm, "
+        f"row-gutter: 1.8mm, {cells})]"
+    )
+
+
+def _beads(count: int, measure: str) -> str:
+    return tr("{count} × {measure}", count=count, measure=tr(measure))
+
+
+def _water(counted: Counted) -> str:
+    """Water to add: "9 drops", "4 ml"."""
+    if counted.drops == 0:
+        return tr("none")
+    if counted.water_ml < MOST_DROPS_ML:
+        return tr_count("{count} drop", "{count} drops", counted.drops)
+    return volume_words(counted.water_ml, "metric")
+
+
+def _let_down(counted: Counted) -> str:
+    """How a strong mixture is let down: "3 drops in 20 ml"."""
+    if not counted.taken:
+        return ""
+    volume = volume_words(counted.let_down_ml, "metric")
+    return tr_count(
+        "{count} drop in {volume}", "{count} drops in {volume}", counted.taken, volume=volume
     )

@@ -6,6 +6,7 @@ from typing import Final
 import numpy as np
 
 from firstwash.errors import RequestError
+from firstwash.handout.cautions import UNMASKING
 from firstwash.handout.layer_map import wash_letters
 from firstwash.handout.steps import (
     area_and_parts,
@@ -54,6 +55,8 @@ __all__ = ["step_pages", "steps_pages"]
 TABLE_PT: Final = 10.5
 MANY_WASHES: Final = 14  # of a layer, from which each has one line only
 MOST_WASHES: Final = 40  # of a layer told one by one; more are gathered by puddle
+MOST_NAMED: Final = 10  # washes told by their numbers
+SCALES: Final = (1.0, 0.95, 0.9, 0.86)  # of the map, so that a first page holds its words
 
 
 def steps_pages(plan: Plan, drawn: Drawn | None = None) -> Pages:
@@ -75,12 +78,10 @@ def step_pages(plan: Plan, layer: int, drawn: Drawn | None = None) -> Pages:
     title = heading(1, layer_title(plan, layer))
     if not plan.washes_of(layer):
         nothing = para(tr("Nothing is left to paint in this layer."))
-        return page_of([title, nothing, shown], files)
+        return page_of([_first_page(f"{title}\n\n{nothing}", shown, "")], files)
+    head = f"{title}\n\n{para(_opening(plan, layer))}"
     parts = [
-        title,
-        para(_opening(plan, layer)),
-        shown,
-        _before(plan, layer),
+        _first_page(head, shown, _before(plan, layer)),
         puddles_to_mix(plan, layer),
         _washes(plan, layer),
         _strokes(plan, layer),
@@ -106,6 +107,22 @@ def _opening(plan: Plan, layer: int) -> str:
 
 
 # --- pictures --------------------------------------------------------------------
+
+
+def _first_page(head: str, shown: str, before: str) -> str:
+    """Head, pictures and what comes before painting, the map made smaller if that saves a page.
+
+    shown: markup in which `scale` is the map's.
+    """
+    scales = ", ".join(f"{scale:g}" for scale in SCALES)
+    return (
+        f"#let head = [{head}]\n#let shown(scale) = [{shown}]\n#let before = [{before}]\n"
+        f"#let whole(scale) = [#head #shown(scale) #before]\n"
+        "#layout(room => {\n"
+        "let high(scale) = measure(width: room.width, whole(scale)).height\n"
+        f"let fits = ({scales}).find(scale => high(scale) <= room.height)\n"
+        "whole(if fits == none { 1.0 } else { fits })\n})\n"
+    )
 
 
 def _pictures(ready: Drawn, layer: int) -> tuple[str, dict[str, bytes]]:
@@ -146,13 +163,15 @@ def _map_caption(plan: Plan, layer: int) -> str:
 
 def _laid_out(ready: Drawn, stages: Sequence[str], drawing: str) -> str:
     layout = ready.layout
-    stage, whole = f"{100 * layout.stage_share:.1f}%", f"{100 * layout.map_share:.1f}%"
+    stage = f"{100 * layout.stage_share:.1f}%"
+    whole = f"scale * {100 * layout.map_share:.1f}%"
     if layout.in_row:
         return kept_whole(beside([*stages, drawing], f"{stage}, {stage}, {whole}", "8mm"))
     if layout.beside:
         column = stacked(stages, "5mm")
         return kept_whole(both(column, drawing, f"{stage}, {whole}", "1fr"))
-    row = beside(stages, f"{stage}, {stage}", "6mm")
+    small = f"(2 * scale - 1) * {stage}"  # the stages give way first: letters must stay large
+    row = beside(stages, f"{small}, {small}", "6mm")
     below = f"#block(width: {whole})[#align(left)[{drawing}]]"
     return kept_whole(f"#align(center)[{stacked([row, below], '5mm')}]")
 
@@ -168,7 +187,8 @@ def _bare_share(plan: Plan, layer: int) -> float:
 
 
 def _before(plan: Plan, layer: int) -> str:
-    items = [_dry(layer), *reserve_words([t for t in plan.touches if t.after == layer - 1])]
+    kept = reserve_words([t for t in plan.touches if t.after == layer - 1])
+    items = [_dry(layer), *(words for words in kept if words != tr(UNMASKING))]
     items += [_bare(plan, layer), _round(plan, layer), _wetted(plan, layer)]
     told = bullets([f"#{soft(item)}" for item in items if item])
     return f"{heading(2, tr('Before you begin'))}\n\n{told}"
@@ -223,6 +243,8 @@ def _wetted(plan: Plan, layer: int) -> str:
     own = [w for w in plan.washes_of(layer) if w.technique == "wet-in-wet" and w.into is None]
     if not own:
         return ""
+    if len(own) > MOST_NAMED:
+        return tr("Wet the paper with clear water first for the washes told as wet-in-wet.")
     return tr_count(
         "Wet the paper with clear water first for wash {washes}.",
         "Wet the paper with clear water first for washes {washes}.",
@@ -294,7 +316,7 @@ def _by_puddle(plan: Plan, layer: int) -> str:
                 strong(plan.puddles[q].name),
                 f'#"{len(group)}"',
                 f"#{soft(told)}",
-                f"#{soft(upper(technique_words(biggest)))}",
+                f"#{soft(_how(biggest))}",
                 f"#{soft(area_words(sum(w.area_mm2 for w in group)))}",
                 f"#{soft(change_words(biggest, plan))}",
             ]
@@ -310,6 +332,11 @@ def _by_puddle(plan: Plan, layer: int) -> str:
         )
     )
     return f"{many}\n\n{table_of(heads, 'auto, auto, auto, 1.1fr, auto, 1fr', rows)}"
+
+
+def _how(wash: Wash) -> str:
+    """How a wash is laid, where washes have no numbers."""
+    return upper(technique_words(wash)) if wash.into is None else tr("Dropped into a wet wash")
 
 
 # --- mistakes and what comes after -----------------------------------------------
@@ -330,9 +357,13 @@ def _dries(plan: Plan, layer: int) -> str:
 
 def _strokes(plan: Plan, layer: int) -> str:
     """The fine strokes, on the sheet of the last layer that is painted."""
-    told = touch_words(plan) if layer == max(w.layer for w in plan.washes) else []
-    if not told:
+    if layer < max(w.layer for w in plan.washes):
         return ""
+    told = touch_words(plan)
+    masked = any(t.way == "masked" for t in plan.touches)
+    off = para(tr(UNMASKING)) if masked else ""
+    if not told:
+        return kept_whole(heading(2, tr("Last of all")) + off) if off else ""
     first = para(tr("When all of it is dry, lay these with a pointed brush:"))
     items = bullets([f"#{soft(words)}" for words in told])
-    return kept_whole(f"{heading(2, tr('The fine strokes, last of all'))}{first}{items}")
+    return kept_whole(f"{heading(2, tr('The fine strokes, last of all'))}{off}{first}{items}")

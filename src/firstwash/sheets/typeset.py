@@ -5,6 +5,7 @@ picture must say what it shows. Typst sets them; it needs no other program.
 """
 
 import io
+import re
 import tempfile
 from collections.abc import Mapping
 from dataclasses import dataclass
@@ -28,6 +29,12 @@ FACE: Final = ("Atkinson Hyperlegible Next", "Atkinson Hyperlegible Next Extende
 FONTS: Final = Path(__file__).parents[1] / "web" / "static" / "fonts"
 BODY_PT: Final = 11.0
 MARGIN_MM: Final = 18.0
+FOOT_PT: Final = 8.5
+FOOT_LINES: Final = 2  # that the lower margin holds; for more it grows
+FOOT_LINE_MM: Final = 3.9  # of one line more
+NUMBER_MM: Final = 14.0  # beside the foot, kept for the page's number
+LONG_WORD: Final = re.compile(r"(\S{22})(?=\S)")  # may break there, or it would run off the page
+MM_PER_PT: Final = 25.4 / 72.0
 STANDARDS: Final[list[Literal["a-2a", "ua-1"]]] = ["a-2a", "ua-1"]
 NO_SIGN: Final = "could not be displayed"  # in what Typst says of them
 NAME_IDS: Final = (1, 3, 4, 16)  # of a font file: family, unique, full and typographic name
@@ -107,11 +114,11 @@ def as_png(svg: str, width_mm: float, height_mm: float, ppi: float) -> bytes:
 def _preamble(title: str, page: Page) -> str:
     faces = ", ".join(lit(face) for face in FACE)
     name = "a4" if page.name == "A4" else "us-letter"
-    foot = f"#text(8.5pt, {lit(page.foot)}) #h(1fr) " if page.foot else "#h(1fr) "
     return (
         f"#set document(title: {lit(title)})\n"
-        f'#set page("{name}", flipped: {str(page.landscape).lower()}, margin: {MARGIN_MM}mm, '
-        f"footer: context [{foot}#text(8.5pt, counter(page).display())])\n"
+        f'#set page("{name}", flipped: {str(page.landscape).lower()}, '
+        f"margin: (rest: {MARGIN_MM}mm, bottom: {_bottom_mm(page):.1f}mm), "
+        f"footer: context {_foot(page.foot)})\n"
         f'#set text(font: ({faces},), size: {BODY_PT}pt, lang: "en", number-width: "tabular")\n'
         "#set par(leading: 0.62em, spacing: 0.9em)\n"
         "#show heading: set block(above: 1.3em, below: 0.7em)\n"
@@ -122,12 +129,44 @@ def _preamble(title: str, page: Page) -> str:
     )
 
 
+def _foot(words: str) -> str:
+    """The foot of a page as Typst: its words, and the page's number to their right."""
+    pieces = LONG_WORD.sub(r"\1\n", " ".join(words.split())).split("\n")
+    told = ' + "\\u{200b}" + '.join(lit(piece) for piece in pieces)
+    return (
+        f"[#set text({FOOT_PT}pt)\n#grid(columns: (1fr, {NUMBER_MM}mm), text({told}), "
+        "align(right, counter(page).display()))]"
+    )
+
+
+def _bottom_mm(page: Page) -> float:
+    """The lower margin: wider where the foot takes more lines than the others hold."""
+    wide = PAGES_MM[page.name][1 if page.landscape else 0] - 2 * MARGIN_MM - NUMBER_MM
+    # A line that breaks between words is not full: a tenth is lost, at most a long word.
+    lines = -(-_width_mm(page.foot, FOOT_PT) // (0.88 * wide))
+    return MARGIN_MM + FOOT_LINE_MM * max(0.0, lines - FOOT_LINES)
+
+
+def _width_mm(text: str, size_pt: float) -> float:
+    """How wide a text is in one line; a sign that the face has not counts as a wide one."""
+    advances, units = _advances()
+    return sum(advances.get(ord(c), units) for c in text) / units * size_pt * MM_PER_PT
+
+
+@cache
+def _advances() -> tuple[dict[int, int], int]:
+    """Widths of the face's signs by their code, and units of its size."""
+    font = TTFont(FONTS / "atkinson-hyperlegible-next-latin-400-normal.woff2")
+    widths = font["hmtx"]
+    return {c: widths[name][0] for c, name in font.getBestCmap().items()}, font["head"].unitsPerEm
+
+
 @cache
 def _font_folder() -> tempfile.TemporaryDirectory[str]:
     """The worksheet's face as files that Typst reads; removed when the program ends."""
     folder = tempfile.TemporaryDirectory(prefix="fonts-")
     for file in sorted(FONTS.glob("*.woff2")):
-        font = TTFont(file)
+        font = TTFont(file, recalcTimestamp=False)  # the same bytes on every day
         font.flavor = None
         if "latin-ext" in file.name:  # two files of one name would hide each other
             _rename(font)
