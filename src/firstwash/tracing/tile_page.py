@@ -4,6 +4,7 @@ from typing import Final
 
 import numpy as np
 
+from firstwash.language import tr
 from firstwash.tracing.drawing import FONT, GRID, LINES, WORDS, mm, scaled, whole_svg
 from firstwash.tracing.model import Line, Tracing
 from firstwash.tracing.tiles import BAR_MM, Tile
@@ -42,7 +43,7 @@ def tile_svg(
         f'<g id="page" fill="none" stroke="{GRID}" stroke-width="{THIN_MM}">{_window(tile)}</g>'
         f"{_marks(tile)}{_bars(tile)}{_name(tile)}{_map(tile)}"
     )
-    return whole_svg(*tile.page_mm, f"Outline, page {tile.name}", inside)
+    return whole_svg(*tile.page_mm, tr("Outline, page {name}", name=tile.name), inside)
 
 
 def _window(tile: Tile) -> str:
