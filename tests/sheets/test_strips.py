@@ -12,7 +12,15 @@ from firstwash.picture.values import value_step
 from firstwash.plan.bench import Bench
 from firstwash.plan.result import Plan
 from firstwash.sheets.pairs import glaze_pairs
-from firstwash.sheets.strips import BOX_MM, MOST_PAIRS, NO_REFERENCE, ZONE_MM, strip_pages
+from firstwash.sheets.strips import (
+    BOX_MM,
+    LEAST_SHARE,
+    MOST_PAIRS,
+    NO_REFERENCE,
+    SMALL_MM,
+    ZONE_MM,
+    strip_pages,
+)
 from firstwash.sheets.typeset import PageName, typeset
 
 LEAST_MM = (25.0, 18.0)  # of a box to paint in, whichever way it lies
@@ -91,12 +99,21 @@ def test_a_pair_reads_as_the_plan_predicts_where_only_those_two_lie() -> None:
     assert pair.both.lab == pytest.approx(tuple(labs[2]))
 
 
-def test_what_does_not_fit_is_told() -> None:
+def test_small_pairs_have_small_boxes_and_the_least_are_counted() -> None:
     plan: Plan = plan_named("many")
-    more = len(glaze_pairs(plan)) - MOST_PAIRS
-    assert more > 0
-    told = "".join(page.letters for page in printed(strip_pages(plan)))
-    assert f"{more}morepairs" in told
+    small = [p for p in glaze_pairs(plan)[MOST_PAIRS:] if p.share >= LEAST_SHARE]
+    least = len(glaze_pairs(plan)) - MOST_PAIRS - len(small)
+    assert small
+    assert least > 1
+    pages = printed(strip_pages(plan))
+    told = "".join(page.letters for page in pages)
+    assert f"{least}morepairs" in told
+    sizes = [(r - x, t - b) for page in pages for x, b, r, t in page.paths]
+    near = [abs(w - SMALL_MM[0]) < 0.5 and abs(h - SMALL_MM[1]) < 0.5 for w, h in sizes]
+    assert sum(near) == len(small)
+    for pair in small:
+        over, under = plan.puddles[pair.over].name, plan.puddles[pair.under].name
+        assert f"{over}over{under}value{pair.both.step}" in told
 
 
 def test_hostile_names_come_through() -> None:

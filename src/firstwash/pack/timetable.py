@@ -25,7 +25,14 @@ from firstwash.pack.timetable_work import (
 )
 from firstwash.plan.result import Plan
 
-__all__ = ["Slot", "shortest_meeting", "timetable", "timetable_text"]
+__all__ = [
+    "Slot",
+    "meeting_words",
+    "shortest_meeting",
+    "timetable",
+    "timetable_text",
+    "when_words",
+]
 
 SET_UP: Final = 15.0  # minutes: boards, tape, water, paper towels, a word about the day
 LAY_OUT: Final = 10.0  # the same again, in a later meeting
@@ -220,25 +227,30 @@ def timetable_text(slots: Sequence[Slot], title: str = "") -> str:
     for number in range(1, meetings + 1):
         own = [s for s in slots if s.meeting == number]
         length = own[-1].end
-        head = tr_count(
-            "Meeting {number} of {meetings}: {count} minute",
-            "Meeting {number} of {meetings}: {count} minutes",
-            length,
-            number=number,
-            meetings=meetings,
-        )
-        lines += [head, ""]
+        lines += [meeting_words(number, meetings, length), ""]
         lines += [_slot_lines(s) for s in own]
         lines.append("")
     return "\n".join(lines)
 
 
+def meeting_words(number: int, meetings: int, minutes: int) -> str:
+    """A meeting's heading: "Meeting 1 of 4: 150 minutes"."""
+    return tr_count(
+        "Meeting {number} of {meetings}: {count} minute",
+        "Meeting {number} of {meetings}: {count} minutes",
+        minutes,
+        number=number,
+        meetings=meetings,
+    )
+
+
 def _slot_lines(slot: Slot) -> str:
     text = textwrap.fill(slot.text, 80, initial_indent=INDENT, subsequent_indent=INDENT)
-    return f"{_when(slot):>6}  {slot.minutes:3d} min  {slot.title}\n{text}"
+    return f"{when_words(slot):>6}  {slot.minutes:3d} min  {slot.title}\n{text}"
 
 
-def _when(slot: Slot) -> str:
+def when_words(slot: Slot) -> str:
+    """When a slot begins: its clock, or hours and minutes from the start of the meeting."""
     if slot.clock is not None:
         return f"{slot.clock.hour}:{slot.clock.minute:02d}"
     return f"{slot.begin // 60}:{slot.begin % 60:02d}"

@@ -173,10 +173,14 @@ def table_of(heads: Sequence[str], columns: str, rows: Iterable[Sequence[str]]) 
     line = f"table.hline(stroke: {HAIRLINE})"
     head = ", ".join(f"[{strong(h)}]" for h in heads)
     told = [f"table.header({head})", line]
-    for row in rows:
+    whole = list(rows)
+    for row, after in zip(whole, [*whole[1:], None], strict=True):
         across = len(row) == 1 and len(heads) > 1
         cells = [f"table.cell(colspan: {len(heads)})[{row[0]}]"] if across else _cells(row)
-        told += [*cells, line]
+        if across and after is not None and len(after) > 1:  # not left alone at a page's end
+            told.append(f"table.header(level: 2, repeat: false, {cells[0]}, {line})")
+        else:
+            told += [*cells, line]
     return (
         f"#table(columns: ({columns}), stroke: none, column-gutter: 2.5mm, "
         f"inset: (x: 0pt, y: 3.5pt), {', '.join(told)})"

@@ -35,6 +35,9 @@ BOX_MM: Final = (30.0, 20.0)  # of a puddle's box: wider than 25 mm, higher than
 ZONE_MM: Final = (25.0, 20.0)  # of each third of a glaze's box
 MARK_MM: Final = 3.0
 MOST_PAIRS: Final = 16  # two pages hold so many, on the shorter paper too
+SMALL_MM: Final = (40.0, 11.0)  # of a box for a pair that meets on less of the sheet
+SMALL_ROW: Final = 4
+LEAST_SHARE: Final = 0.002  # of the sheet (0-1) on which a pair meets that is told
 RULE: Final = "0.6pt + luma(35%)"
 
 NO_REFERENCE: Final = mark(
@@ -134,20 +137,52 @@ def _glazes(plan: Plan, pairs: Sequence[Pair]) -> list[str]:
             "other."
         )
     )
-    left = _left_out(pairs[MOST_PAIRS:])
     head = kept_whole(f"{heading(2, tr('Glazes'))}\n\n{told}\n\n{first}", "4.5mm")
-    return [head, *rest, para(left)]
+    small = [pair for pair in pairs[MOST_PAIRS:] if pair.share >= LEAST_SHARE]
+    left = len(pairs) - len(shown) - len(small)
+    return [head, *rest, *_small_glazes(plan, small), para(_left_out(left))]
 
 
-def _left_out(pairs: Sequence[Pair]) -> str:
-    if not pairs:
+def _left_out(count: int) -> str:
+    if not count:
         return ""
     return tr_count(
-        "One more pair meets on {share} of the sheet or less; they are left out here.",
-        "{count} more pairs meet on {share} of the sheet or less; they are left out here.",
-        len(pairs),
-        share=share_words(pairs[0].share),
+        "One more pair meets on less than a five-hundredth of the sheet, and may be left out.",
+        "{count} more pairs meet on less than a five-hundredth of the sheet, and may be left out.",
+        count,
     )
+
+
+def _small_glazes(plan: Plan, pairs: Sequence[Pair]) -> list[str]:
+    """A small box for each pair, in rows, the first with its heading."""
+    wide = ", ".join([f"{SMALL_MM[0]:g}mm"] * SMALL_ROW)
+    units = [_small_glaze(plan, pair) for pair in pairs]
+    rows = [
+        f"#grid(columns: ({wide}), column-gutter: 1fr, {', '.join(f'[{u}]' for u in row)})"
+        for row in (
+            (*units[i : i + SMALL_ROW], *[""] * SMALL_ROW)[:SMALL_ROW]
+            for i in range(0, len(units), SMALL_ROW)
+        )
+    ]
+    if not rows:
+        return []
+    told = para(
+        tr(
+            "Pairs that meet on less of the sheet. Lay the lower puddle in the whole box and, when "
+            "it is dry, the upper one from the mark to the right edge."
+        )
+    )
+    head = f"{heading(2, tr('Glazes in small places'))}\n\n{told}\n\n{rows[0]}"
+    return [kept_whole(head, "4mm"), *(kept_whole(row, "4mm") for row in rows[1:])]
+
+
+def _small_glaze(plan: Plan, pair: Pair) -> str:
+    under, over = plan.puddles[pair.under].name, plan.puddles[pair.over].name
+    wide, high = SMALL_MM
+    box = _box(SMALL_MM, "".join(_mark(wide / 2.0, y) for y in (0.0, high - MARK_MM)))
+    told = f"{tr('value {number}', number=pair.both.step)}, {_colour(pair.both.lab)}"
+    name = tr("{upper} over {lower}", upper=over, lower=under)
+    return stacked([box, f"#par[#text({NOTE_PT}pt)[{strong(name)} {note(told)}]]"], "1.2mm")
 
 
 def _glaze(plan: Plan, pair: Pair) -> str:
@@ -178,5 +213,9 @@ def _marks(wide: float, high: float) -> Iterable[str]:
     """Short lines inside, at the upper and lower edge, one and two thirds of the way."""
     for third in (1, 2):
         for y in (0.0, high - MARK_MM):
-            line = f"line(start: (0mm, 0mm), end: (0mm, {MARK_MM:g}mm), stroke: {RULE})"
-            yield f"#place(dx: {third * wide:g}mm, dy: {y:g}mm, {line})"
+            yield _mark(third * wide, y)
+
+
+def _mark(x: float, y: float) -> str:
+    line = f"line(start: (0mm, 0mm), end: (0mm, {MARK_MM:g}mm), stroke: {RULE})"
+    return f"#place(dx: {x:g}mm, dy: {y:g}mm, {line})"

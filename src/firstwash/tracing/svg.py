@@ -21,8 +21,8 @@ from firstwash.tracing.tiles import letters
 __all__ = ["INKJET_WARNING", "tile_svg", "tracing_svg"]
 
 INKJET_WARNING: Final = mark(
-    "Inkjet ink bleeds under a wash: print on the painting paper itself only with a laser "
-    "printer or with ink that is waterproof once dry, and try a wet brush on a corner first."
+    "Inkjet ink bleeds under a wash: print on painting paper only with a laser printer or ink "
+    "that is waterproof once dry, and try a wet brush on a corner first."
 )
 MOST_SQUARES: Final = 40
 LETTER: Final = 4.0  # mm, of the words beside a grid

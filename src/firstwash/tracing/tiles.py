@@ -20,6 +20,7 @@ Page = Literal["A4", "Letter"]
 PAGES_MM: Final[dict[Page, tuple[float, float]]] = {"A4": (210.0, 297.0), "Letter": (215.9, 279.4)}
 STRIP_MM: Final = 18.0  # below the drawing
 BAR_MM: Final = 100.0
+BAR_DOWN_MM: Final = 11.0  # from the strip's top: words stand above it
 MARKS: Final = (0.2, 0.8)  # places along an overlap, as shares of a window's side
 LEAST_OVERLAP, MOST_OVERLAP = 6.0, 40.0
 LEAST_MARGIN, MOST_MARGIN = 5.0, 40.0  # a printer may not reach less; common practice, no source
@@ -166,6 +167,6 @@ def _tile(
         place=(margin + (room[0] - wide) / 2, margin + (room[1] - high) / 2),
         marks=tuple(inside),
         strip=strip,
-        bar=(strip[0], strip[1] + 8.0),
+        bar=(strip[0], strip[1] + BAR_DOWN_MM),
         inches=page == "Letter",
     )
