@@ -160,12 +160,12 @@ def _mixing(plan: Plan, puddle: Puddle) -> str:
     if tubes.taken or pans.taken:
         again = tr("of that, into fresh water")
         rows.append(("", f"#{soft(again)}", *(f"#{soft(_let_down(c))}" for c in (tubes, pans))))
-    cells = ", ".join(f"[{cell}]" for row in rows for cell in row)
+    shown = ", ".join(f"[{cell}]" for row in rows for cell in row)
     first = "auto" if several else "0mm"
     return (
         f"#[#set text({NOTE_PT}pt)\n#set par(leading: 0.45em)\n"
         f"#grid(columns: ({first}, 1fr, {TUBE_MM:g}mm, {PAN_MM:g}mm), column-gutter: 2.5mm, "
-        f"row-gutter: 1.8mm, {cells})]"
+        f"row-gutter: 1.8mm, {shown})]"
     )
 
 

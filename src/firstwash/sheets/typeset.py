@@ -124,7 +124,8 @@ def _preamble(title: str, page: Page) -> str:
         f'#set page("{name}", flipped: {str(page.landscape).lower()}, '
         f"margin: (rest: {MARGIN_MM}mm, bottom: {_bottom_mm(page):.1f}mm), "
         f"footer: context {_foot(page.foot)})\n"
-        f'#set text(font: ({faces},), size: {BODY_PT}pt, {_language(page.language)}, number-width: "tabular")\n'
+        f"#set text(font: ({faces},), size: {BODY_PT}pt, {_language(page.language)}, "
+        'number-width: "tabular")\n'
         "#set par(leading: 0.62em, spacing: 0.9em)\n"
         "#show heading: set block(above: 1.3em, below: 0.7em)\n"
         "#show heading.where(level: 1): set text(20pt)\n"
