@@ -20,6 +20,7 @@ from xml.sax.saxutils import quoteattr
 import cv2
 import numpy as np
 from numpy.typing import NDArray
+from scipy.ndimage import find_objects
 
 from firstwash.language import tr
 from firstwash.optics.observer import xyz_to_linear_srgb
@@ -121,10 +122,14 @@ def _group(plan: Plan, stages: Stages, place: int) -> _Group | _Leaf:
     if number is None:
         return _Leaf(tr("Fine strokes"), *_cut_out(picture, changed))
     owner = _owners(plan, stages, number, changed)
-    leaves = [
-        _Leaf(_wash_name(plan, number, wash), *_cut_out(picture, owner == wash))
-        for wash in sorted((w.number for w in plan.washes_of(number)), reverse=True)
-    ]
+    washes = sorted((w.number for w in plan.washes_of(number)), reverse=True)
+    boxes = find_objects(owner, washes[0])
+    leaves = []
+    for wash in washes:
+        box = boxes[wash - 1] or (slice(0, 1), slice(0, 1))  # a wash that nothing shows of
+        part, left, top = _cut_out(picture[box], owner[box] == wash)
+        corner = (left + box[1].start, top + box[0].start)
+        leaves.append(_Leaf(_wash_name(plan, number, wash), part, *corner))
     name = tr("Layer {number}: {layer}", number=number, layer=layer_inside(plan, number))
     return _Group(name, tuple(leaves))
 

@@ -1,11 +1,13 @@
 """Which brushes a plan wants, by the width of its narrowest and its widest passages."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Final
 
 import cv2
 import numpy as np
 from numpy.typing import NDArray
+from scipy.ndimage import find_objects
 
 from firstwash.picture.regions import connected_parts
 from firstwash.plan.board.practice import PATCH_PER_BRUSH
@@ -48,12 +50,21 @@ def passage_widths(plan: Plan) -> NDArray[np.float64]:
     The width is twice the radius of the largest circle inside: how broad a stroke fits there.
     """
     ppmm = plan.cells.ppmm
+    boxes = find_objects(plan.cells.index.astype(np.int32) + 1, plan.cells.count)
     found: list[tuple[float, float]] = []
     for wash in plan.washes:
+        within = [box for cell in wash.cells if (box := boxes[cell])]
+        if not within:
+            continue
         own = np.zeros(plan.cells.count, dtype=np.bool_)
         own[list(wash.cells)] = True
-        found += _areas(own[plan.cells.index], ppmm)
+        rows, cols = (_whole(sides) for sides in zip(*within, strict=True))
+        found += _areas(own[plan.cells.index[rows, cols]], ppmm)
     return np.array(found, dtype=np.float64).reshape(-1, 2)
+
+
+def _whole(slices: Sequence[slice]) -> slice:
+    return slice(min(s.start for s in slices), max(s.stop for s in slices))
 
 
 def _areas(inside: NDArray[np.bool_], ppmm: float) -> list[tuple[float, float]]:

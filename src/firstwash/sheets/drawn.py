@@ -38,6 +38,7 @@ INK: Final = {
 }  # fmt: skip
 SMALL_NUMBER: Final = 0.86  # of its capital, where the screen has 0.66: read in print
 SMALL_ON_SCREEN: Final = re.compile(r'(<tspan font-size=")[\d.]+(")')
+FADED: Final = re.compile(r'stroke="#000000"([^>]*?) stroke-opacity="([\d.]+)"')
 TOLD_SHARE: Final = 0.12  # of the sheet, from which a colour is told of a picture
 MOST_TOLD: Final = 3
 
@@ -150,5 +151,12 @@ def _for_print(svg: str, letter_mm: float) -> str:
     """A screen's map in print greys, in the page's face, its small numbers larger."""
     for grey, ink in INK.items():
         svg = svg.replace(f'"{grey}"', f'"{ink}"')
+    svg = FADED.sub(_solid, svg)
     svg = SMALL_ON_SCREEN.sub(rf"\g<1>{SMALL_NUMBER * letter_mm:.2f}\g<2>", svg)
     return svg.replace('font-family="sans-serif"', f'font-family="{FACE[0]}"')
+
+
+def _solid(line: re.Match[str]) -> str:
+    """A see-through black line in the grey it has on white: no printer needs to flatten it."""
+    grey = f"{round(255.0 * (1.0 - float(line[2]))):02x}"
+    return f'stroke="#{grey * 3}"{line[1]}'

@@ -203,8 +203,8 @@ def _instead(others: Sequence[Replacement]) -> str:
     if not others:
         return note(tr("Nothing common comes near it: do not replace it."))
     told = [_one_instead(other) for other in others]
-    between = lit(f"; {tr('or')} ")[:-1] + ' "'  # white space at an end is kept
-    whole = f" #{between} ".join(told)
+    between = lit(f"; {tr('or')}")[:-1] + ' "'  # `lit` keeps no white space at an end
+    whole = f"#{between}".join(told)
     return f"#text({NOTE_PT}pt)[#{lit(tr('Could stand in:'))} {whole}.]"
 
 
