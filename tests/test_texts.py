@@ -1,13 +1,17 @@
 """The hand-out in another language: nothing of it stays English, and English stays as it is."""
 
 import csv
+import importlib
 import io
 import re
 import sys
 import zipfile
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from itertools import chain
 from pathlib import Path
+from types import ModuleType
+from typing import Any
 
 import openpyxl
 import pikepdf
@@ -50,13 +54,12 @@ LESSON = Lesson(
 CAPTIONED = re.compile(r"\b(stage-\d+|finished)\b")  # pictures by the names of their files
 
 
-def pot() -> bytes:
-    """What the tool would write."""
+@contextmanager
+def tool() -> Iterator[ModuleType]:
+    """The tool that writes the catalogue."""
     sys.path.insert(0, str(ROOT / "tools"))
     try:
-        import texts
-
-        return texts.pot()
+        yield importlib.import_module("texts")
     finally:
         sys.path.remove(str(ROOT / "tools"))
 
@@ -71,15 +74,19 @@ def marked(text: str) -> str:
     return "".join(part if PLACE.fullmatch(part) else part.translate(ACCENTED) for part in parts)
 
 
-def accented() -> Texts:
-    """The whole catalogue in that language, through a .mo file."""
+def translated(change: Callable[[str], str]) -> Texts:
+    """The whole catalogue with every text changed, through a .mo file."""
     told = Catalog(locale="de", charset="utf-8")
     for message in catalogue():
         if message.id and isinstance(message.id, tuple):
-            told.add(message.id, tuple(marked(text) for text in message.id))
+            told.add(message.id, tuple(change(text) for text in message.id))
         elif message.id:
-            told.add(message.id, marked(message.id))
+            told.add(message.id, change(message.id))
     return compiled(told)
+
+
+def accented() -> Texts:
+    return translated(marked)
 
 
 def compiled(told: Catalog) -> Texts:
@@ -197,12 +204,28 @@ def test_english_is_the_same_without_and_with_an_empty_catalogue(
     assert {name for name in english if english[name] != again[name]} == set()
 
 
+def test_a_hostile_catalogue_is_words_and_nothing_else(planned: PhotoPlan) -> None:
+    hostile = '=<b>&amp; "\\ #panic() $x] {} --> '
+    texts = translated(lambda text: hostile + text)
+    files = make_handout(planned, HandoutWishes(LESSON, grid=4, texts=texts))
+    read = pypdfium2.PdfDocument(files["grk.pdf"])
+    assert {tuple(round(side) for side in page.get_size()) for page in read} == {(595, 842)}
+    assert "panic()" in read[1].get_textpage().get_text_bounded()
+    assert "panic()" in " ".join(words_in("outline.svg", files["outline/outline.svg"]))
+    assert "panic()" in " ".join(words_in("layers.ora", files["layers.ora"]))
+    book = openpyxl.load_workbook(io.BytesIO(files["colours.xlsx"]))
+    assert not any(cell.data_type == "f" for sheet in book for row in sheet for cell in row)
+    for row in csv.reader(io.StringIO(files["colours.csv"].decode("utf-8-sig"))):
+        assert not any(cell.startswith(("=", "+", "-", "@")) for cell in row)
+
+
 # --- the catalogue ---------------------------------------------------------------
 
 
 def test_the_catalogue_is_what_the_source_says() -> None:
     written = (ROOT / "src/firstwash/texts/firstwash.pot").read_bytes()
-    assert written == pot(), "run python tools/texts.py"
+    with tool() as texts:
+        assert written == texts.pot(), "run python tools/texts.py"
 
 
 def test_every_text_keeps_its_places_in_another_language() -> None:
@@ -269,6 +292,22 @@ def test_english_needs_no_catalogue(language: str) -> None:
     assert texts_for(language) is ENGLISH
 
 
+def test_texts_that_come_along_serve_their_dialects(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("firstwash.language.SHIPPED", tmp_path)
+    for name, word in (("de", "Lasur"), ("de_CH", "Lasürli")):
+        told = Catalog(locale="de", charset="utf-8")
+        told.add("Wash", word)
+        folder = tmp_path / name / "LC_MESSAGES"
+        folder.mkdir(parents=True)
+        with (folder / "firstwash.mo").open("wb") as file:
+            write_mo(file, told)
+    for language, word in (("de", "Lasur"), ("DE-at", "Lasur"), ("de-CH", "Lasürli")):
+        with speaking(texts_for(language)):
+            assert tr("Wash") == word
+
+
 @pytest.mark.parametrize("language", ["xx", "enm", "xx-YY", "../..", "xx_../../etc", ""])
 def test_a_language_without_texts_is_refused(language: str) -> None:
     with pytest.raises(RequestError, match="--texts"):
@@ -291,3 +330,25 @@ def test_a_catalogue_is_read_from_its_file(tmp_path: Path) -> None:
     (tmp_path / "de.po").write_text('msgid "Wash"\nmsgstr "Lasur"\n')
     with pytest.raises(RequestError, match=r"name the \.mo file"):
         load_texts(tmp_path / "de.po")
+
+
+@pytest.mark.parametrize(
+    ("lines", "sentence"),
+    [
+        ('tr(f"{n} dots")', "values put in already"),
+        ('tr("{a} dots", b=1)', "differ: a, b"),
+        ('tr_count("{count} dot", many, 2)', "wants its texts as they are"),
+        ("mark(words)", "wants its texts as they are"),
+    ],
+)
+def test_texts_that_cannot_be_translated_are_told(lines: str, sentence: str) -> None:
+    with tool() as texts, pytest.raises(ValueError, match=sentence):
+        list(texts.texts_of(lines, "some.py"))
+
+
+def test_the_command_takes_a_catalogue(run: Callable[..., Any], tmp_path: Path) -> None:
+    (tmp_path / "de.mo").write_bytes(b"no catalogue")
+    code, _, err = run("handout", "plan", "--texts", "de.mo", "--quiet")
+    assert code != 0
+    assert "no compiled gettext catalogue" in err
+    assert not (tmp_path / "handout").exists()

@@ -88,7 +88,7 @@ def colour_list_csv(plan: Plan) -> str:
     kept = [i for i, (head, _) in enumerate(sheet.columns) if head != tr(SWATCH_HEAD)]
     out = io.StringIO(newline="")
     writer = csv.writer(out, lineterminator="\r\n")
-    writer.writerow([sheet.columns[i][0] for i in kept])
+    writer.writerow([_csv_cell(sheet.columns[i][0]) for i in kept])
     for row in sheet.rows:
         writer.writerow([_csv_cell(row[i]) for i in kept])
     return "\ufeff" + out.getvalue()
