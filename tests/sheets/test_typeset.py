@@ -1,6 +1,7 @@
 """Typst source set as a PDF: its size, its words, its faces, and the same bytes again."""
 
 import io
+from pathlib import Path
 
 import pikepdf
 import pypdfium2
@@ -10,7 +11,15 @@ from hypothesis import strategies as st
 from PIL import Image
 
 from firstwash.errors import RequestError
-from firstwash.sheets.typeset import FACE, PAGES_MM, Page, PageName, lit, typeset
+from firstwash.sheets.typeset import (
+    FACE,
+    PAGES_MM,
+    Page,
+    PageName,
+    _font_folder,
+    lit,
+    typeset,
+)
 
 MM = 72.0 / 25.4
 
@@ -73,6 +82,33 @@ def test_the_same_source_gives_the_same_bytes() -> None:
     source = '= One\n#image("a.png", alt: "A patch")'
     first, again = (typeset(source, {"a.png": png()}, title="T") for _ in range(2))
     assert first == again
+
+
+def test_the_faces_are_the_same_on_another_day(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    made = []
+    for day in ("0", "1000000000"):
+        monkeypatch.setenv("SOURCE_DATE_EPOCH", day)  # the clock of what turns the face
+        with _font_folder.__wrapped__() as folder:
+            made.append([file.read_bytes() for file in sorted(Path(folder).iterdir())])
+    assert len(made[0]) >= 4
+    assert made[0] == made[1]
+
+
+def test_a_long_foot_stays_on_the_page_beside_the_number() -> None:
+    for foot in ("W" * 540, "a word and " * 49, "Short"):
+        page = pypdfium2.PdfDocument(
+            typeset("words", {}, title="T", page=Page("Letter", foot=foot))
+        )
+        text = page[0].get_textpage()
+        boxes = [text.get_charbox(i) for i in range(text.count_chars())]
+        wide = page[0].get_size()[0]
+        assert min(box[1] for box in boxes) / MM > 5.0  # printers reach no further
+        assert max(box[2] for box in boxes) <= wide - 17.5 * MM
+        told = "".join(text.get_text_range().split())
+        assert told.count("W") == foot.count("W")
+        assert told.endswith("1")
 
 
 @given(st.text(max_size=60))

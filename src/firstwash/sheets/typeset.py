@@ -30,10 +30,12 @@ FONTS: Final = Path(__file__).parents[1] / "web" / "static" / "fonts"
 BODY_PT: Final = 11.0
 MARGIN_MM: Final = 18.0
 FOOT_PT: Final = 8.5
+FOOT_DOWN_MM: Final = 5.4  # from the text to its foot
 FOOT_LINES: Final = 2  # that the lower margin holds; for more it grows
 FOOT_LINE_MM: Final = 3.9  # of one line more
 NUMBER_MM: Final = 14.0  # beside the foot, kept for the page's number
-LONG_WORD: Final = re.compile(r"(\S{22})(?=\S)")  # may break there, or it would run off the page
+LONG_WORD: Final = re.compile(r"\S{22,}")  # may break in the middle, or it would run off the page
+BITE: Final = re.compile(r".{8}(?=.)")
 MM_PER_PT: Final = 25.4 / 72.0
 STANDARDS: Final[list[Literal["a-2a", "ua-1"]]] = ["a-2a", "ua-1"]
 NO_SIGN: Final = "could not be displayed"  # in what Typst says of them
@@ -123,6 +125,7 @@ def _preamble(title: str, page: Page) -> str:
         f"#set document(title: {lit(title)})\n"
         f'#set page("{name}", flipped: {str(page.landscape).lower()}, '
         f"margin: (rest: {MARGIN_MM}mm, bottom: {_bottom_mm(page):.1f}mm), "
+        f"footer-descent: {FOOT_DOWN_MM}mm, "
         f"footer: context {_foot(page.foot)})\n"
         f"#set text(font: ({faces},), size: {BODY_PT}pt, {_language(page.language)}, "
         'number-width: "tabular")\n'
@@ -145,20 +148,29 @@ def _language(name: str) -> str:
 
 def _foot(words: str) -> str:
     """The foot of a page as Typst: its words, and the page's number to their right."""
-    pieces = LONG_WORD.sub(r"\1\n", " ".join(words.split())).split("\n")
-    told = ' + "\\u{200b}" + '.join(lit(piece) for piece in pieces)
+    told = ' + "\\u{200b}" + '.join(lit(piece) for piece in _bitten(words).split("\n"))
     return (
         f"[#set text({FOOT_PT}pt)\n#grid(columns: (1fr, {NUMBER_MM}mm), text({told}), "
         "align(right, counter(page).display()))]"
     )
 
 
+def _bitten(words: str) -> str:
+    """Words in one line, with line breaks where a long one may break."""
+    plain = " ".join(words.split())
+    return LONG_WORD.sub(lambda word: BITE.sub(r"\g<0>\n", word[0]), plain)
+
+
 def _bottom_mm(page: Page) -> float:
     """The lower margin: wider where the foot takes more lines than the others hold."""
     wide = PAGES_MM[page.name][1 if page.landscape else 0] - 2 * MARGIN_MM - NUMBER_MM
-    # A line that breaks between words is not full: a tenth is lost, at most a long word.
-    lines = -(-_width_mm(page.foot, FOOT_PT) // (0.88 * wide))
-    return MARGIN_MM + FOOT_LINE_MM * max(0.0, lines - FOOT_LINES)
+    lines, full = 1, 0.0
+    for piece in re.findall(r"\S+\s?", _bitten(page.foot)):
+        width = _width_mm(piece.replace("\n", ""), FOOT_PT)
+        if full + _width_mm(piece.strip(), FOOT_PT) > wide:
+            lines, full = lines + 1, 0.0
+        full += width
+    return MARGIN_MM + FOOT_LINE_MM * max(0, lines - FOOT_LINES)
 
 
 def _width_mm(text: str, size_pt: float) -> float:
@@ -180,7 +192,7 @@ def _font_folder() -> tempfile.TemporaryDirectory[str]:
     """The worksheet's face as files that Typst reads; removed when the program ends."""
     folder = tempfile.TemporaryDirectory(prefix="fonts-")
     for file in sorted(FONTS.glob("*.woff2")):
-        font = TTFont(file, recalcTimestamp=False)  # the same bytes on every day
+        font = TTFont(file, recalcTimestamp=False)  # or each run's pages would differ
         font.flavor = None
         if "latin-ext" in file.name:  # two files of one name would hide each other
             _rename(font)
