@@ -100,7 +100,7 @@ def read_texts(data: bytes) -> Texts:
         raise RequestError(f"The texts are larger than {MOST_BYTES // 1_000_000} MB.")
     try:
         return gettext.GNUTranslations(io.BytesIO(data))
-    except (OSError, ValueError, struct.error, IndexError, KeyError, RecursionError) as error:
+    except (OSError, ValueError, struct.error, LookupError, RecursionError) as error:
         raise RequestError(wrong) from error
 
 
