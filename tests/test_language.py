@@ -109,6 +109,11 @@ def test_a_damaged_catalogue_is_read_or_refused(at: int, value: int) -> None:
         assert tr("{a} over {b}", a="A", b="B").count("A") == 1
 
 
+def test_an_unknown_writing_is_refused() -> None:
+    with pytest.raises(RequestError, match=r"\.mo"):
+        read_texts(catalogue(TEXTS).replace(b"=UTF-8", b"=TTF-8"))
+
+
 def test_a_catalogue_beyond_all_measure_is_refused() -> None:
     with pytest.raises(RequestError, match="larger"):
         read_texts(b"\0" * 5_000_000)

@@ -33,6 +33,10 @@ def handout(
         float, typer.Option(help="How much the outline holds: 0, the big shapes, to 1, all.")
     ] = 0.5,
     grid: Annotated[int | None, typer.Option(help="Drawing grid: squares across.")] = None,
+    texts: Annotated[
+        Path | None,
+        typer.Option(help="Translated texts of the pages: a compiled gettext catalogue (.mo)."),
+    ] = None,
     example: Annotated[
         bool, typer.Option("--example", help="Print an example of the lesson file, and no more.")
     ] = False,
@@ -42,7 +46,7 @@ def handout(
     from dataclasses import replace
 
     from firstwash.pack.settings import permission_warning, template
-    from firstwash.usecases_handout import HandoutWishes, load_lesson, write_handout
+    from firstwash.usecases_handout import HandoutWishes, load_lesson, load_texts, write_handout
 
     if example:
         print(template(), end="")
@@ -50,8 +54,9 @@ def handout(
     told = load_lesson(lesson)
     if page is not None:
         told = replace(told, page=page.value)
+    wishes = HandoutWishes(told, detail, grid, load_texts(texts))
     with working(quiet) as progress:
-        book = write_handout(plan, folder, HandoutWishes(told, detail, grid), progress)
+        book = write_handout(plan, folder, wishes, progress)
     warning = permission_warning(told)
     if warning is not None:
         out.print(Text(warning), soft_wrap=True)

@@ -6,6 +6,7 @@ from pathlib import Path
 from typing import Any, Final
 
 from firstwash.errors import RequestError
+from firstwash.language import ENGLISH, Texts, read_texts, speaking, texts_for, tr
 from firstwash.pack.captions import captions, captions_text
 from firstwash.pack.colours import colour_list, colour_list_csv
 from firstwash.pack.layered import layered_image
@@ -33,8 +34,8 @@ from firstwash.worksheet.brief import read_brief
 from firstwash.worksheet.desk import open_desk
 
 __all__ = [
-    "HandoutWishes", "check_handout_folder", "handout_work", "load_lesson", "make_handout",
-    "write_handout",
+    "HandoutWishes", "check_handout_folder", "handout_work", "load_lesson", "load_texts",
+    "make_handout", "write_handout",
 ]  # fmt: skip
 
 MARK: Final = "handout.txt"
@@ -47,12 +48,14 @@ class HandoutWishes:
     """What is asked of a hand-out.
 
     lesson: the teacher's settings. detail: 0-1, how much of the outline is drawn. grid: squares
-    across the outline, None for none.
+    across the outline, None for none. texts: a translation; without one, that which comes with the
+    program in the lesson's language.
     """
 
     lesson: Lesson = field(default_factory=Lesson)
     detail: float = 0.5
     grid: int | None = None
+    texts: Texts = ENGLISH
 
 
 def load_lesson(file: Path | None) -> Lesson:
@@ -66,11 +69,31 @@ def load_lesson(file: Path | None) -> Lesson:
         raise RequestError(f"{file} cannot be read ({why}); name the lesson's file.") from None
 
 
+def load_texts(file: Path | None) -> Texts:
+    """A translation from a compiled catalogue, or English. Raises RequestError."""
+    if file is None:
+        return ENGLISH
+    try:
+        return read_texts(file.read_bytes())
+    except OSError as error:
+        why = (error.strerror or "cannot be read").lower()
+        raise RequestError(f"{file} cannot be read ({why}); name the .mo file.") from None
+
+
 def make_handout(
     planned: PhotoPlan, wishes: HandoutWishes | None = None, progress: Progress = no_progress
 ) -> dict[str, bytes]:
-    """Every file of the hand-out by its path in the folder. The same plan gives the same bytes."""
+    """Every file of the hand-out by its path in the folder. The same plan gives the same bytes.
+
+    Raises RequestError where there are no texts in the lesson's language.
+    """
     asked = wishes or HandoutWishes()
+    own = asked.texts is not ENGLISH
+    with speaking(asked.texts if own else texts_for(asked.lesson.language)):
+        return _made(planned, asked, progress)
+
+
+def _made(planned: PhotoPlan, asked: HandoutWishes, progress: Progress) -> dict[str, bytes]:
     maker = _Maker(planned, asked)
     progress("Drawing the outline", 0.1)
     files = maker.outlines()
@@ -90,14 +113,15 @@ class _Maker:
     def __init__(self, planned: PhotoPlan, asked: HandoutWishes) -> None:
         self.plan, self.reference, self.asked = planned.plan, planned.reference, asked
         lesson = asked.lesson
-        title = lesson.title or Path(str(planned.photo.get("name") or "")).stem or "A watercolour"
+        title = lesson.title or Path(str(planned.photo.get("name") or "")).stem
+        title = title or tr("A watercolour")
         self.cover = Cover(
             title, lesson.teacher, lesson.licence,
             lesson.photo_author, lesson.photo_source, lesson.photo_permission,
         )  # fmt: skip
         self.name = plain_name(title)
         foot = ", ".join(part for part in (title, lesson.teacher, lesson.licence) if part)
-        self.page = Page(lesson.page, foot=foot)
+        self.page = Page(lesson.page, foot=foot, language=_language(asked))
         self.tracing = trace(self.plan, self.reference, asked.detail)
         self.captions = captions(self.plan)
 
@@ -122,7 +146,7 @@ class _Maker:
 
     def prints(self) -> dict[str, bytes]:
         """The book, and its parts to print alone."""
-        lesson, page = self.asked.lesson, self.page
+        lesson, page, title = self.asked.lesson, self.page, self.cover.title
         tiles = tiles_of(self.plan.sheet, lesson.page)
         steps = steps_pages(self.plan)
         supplies = supplies_pages(self.plan, lesson.students)
@@ -138,16 +162,16 @@ class _Maker:
         turned = tile_pages(self.tracing, tiles, "mirrored", mirrored=True, grid=grid)
         jobs: Mapping[str, tuple[str, Pages]] = {
             f"{self.name}.pdf": (self.cover.title, book),
-            "print/outline.pdf": (f"{self.cover.title}: outline", plain),
-            "print/outline-mirrored.pdf": (f"{self.cover.title}: outline, mirrored", turned),
-            "print/steps.pdf": (f"{self.cover.title}: steps", steps),
-            "print/supplies.pdf": (f"{self.cover.title}: supplies", supplies),
-            "print/test-strips.pdf": (f"{self.cover.title}: test strips", strips),
+            "print/outline.pdf": (tr("{title}: outline", title=title), plain),
+            "print/outline-mirrored.pdf": (tr("{title}: outline, mirrored", title=title), turned),
+            "print/steps.pdf": (tr("{title}: steps", title=title), steps),
+            "print/supplies.pdf": (tr("{title}: supplies", title=title), supplies),
+            "print/test-strips.pdf": (tr("{title}: test strips", title=title), strips),
         }
 
         def made(name: str) -> bytes:
-            title, pages = jobs[name]
-            return typeset(pages.source, pages.files, title=title, page=page)
+            head, pages = jobs[name]
+            return typeset(pages.source, pages.files, title=head, page=page)
 
         return dict(zip(jobs, in_parallel(made, jobs), strict=True))
 
@@ -170,6 +194,17 @@ class _Maker:
         told = [HEAD, "", self.cover.title, ""]
         told += [warning, ""] if warning else []
         return "\n".join([*told, *sorted(files), ""])
+
+
+def _language(asked: HandoutWishes) -> str:
+    """What the pages say of their language: what the settings tell, or else the catalogue."""
+    told = asked.lesson.language
+    if asked.texts is ENGLISH or told.lower().replace("_", "-").partition("-")[0] != "en":
+        return told
+    try:
+        return Lesson(language=str(asked.texts.info().get("language", told))).language
+    except RequestError:
+        return told
 
 
 def check_handout_folder(folder: Path) -> Path:

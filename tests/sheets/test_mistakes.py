@@ -7,8 +7,9 @@ from tests.sheets.plans import NAMES, plan_named
 
 from firstwash.paints.catalogue import Handling
 from firstwash.plan.result import Plan
-from firstwash.sheets.mistakes import MANY, mistakes_of
-from firstwash.sheets.told import COVERS, GRAINS, LIFTS, STAINS, chief_paints
+from firstwash.sheets.mistakes import mistakes_of
+from firstwash.sheets.told import chief_paints
+from firstwash.worksheet.board_words import COVERS, GRAINS, LIFTS, STAINS
 
 
 def with_handling(plan: Plan, handling: Handling) -> Plan:
@@ -82,10 +83,33 @@ def test_every_mistake_names_paints_or_puddles_of_the_layer(name: str) -> None:
             )
 
 
-def test_advice_on_several_paints_has_no_it_left() -> None:
-    """Words come from the worksheet, which speaks of one paint; each must turn into many."""
-    for words in (STAINS, GRAINS, LIFTS, COVERS):
-        told = words.partition(": ")[2]
-        for one, many in MANY:
-            told = told.replace(one, many)
-        assert " it " not in f" {told} ".replace(",", " ")
+GRADES = {
+    "Granulation": (Handling(granulation=3), GRAINS),
+    "Staining": (Handling(staining=4), STAINS),
+    "Lifting below": (Handling(staining=0), LIFTS),
+    "Chalkiness": (Handling(transparency=0), COVERS),
+}
+
+
+@pytest.mark.parametrize("name", GRADES)
+def test_one_paint_is_spoken_of_as_on_the_worksheet(name: str) -> None:
+    plan = plan_named("cup")
+    handling, words = GRADES[name]
+    for paint in plan.paints:
+        alone = replace(
+            plan,
+            paints=tuple(
+                replace(p, handling=handling if p is paint else Handling()) for p in plan.paints
+            ),
+        )
+        for told in (m.advice for m in mistakes_of(alone, 2) if m.name == name):
+            assert told.endswith(f") {words}.")
+
+
+@pytest.mark.parametrize("name", GRADES)
+def test_advice_on_several_paints_has_no_it_left(name: str) -> None:
+    plan = with_handling(plan_named("cup"), GRADES[name][0])
+    told = [m.advice for m in mistakes_of(plan, 2) if m.name == name]
+    assert told
+    assert " and " in told[0].partition(":")[0]
+    assert " it " not in told[0].replace(",", " ")

@@ -3,23 +3,20 @@
 One caption for the bare sheet, one for every layer, one for the fine strokes at the end.
 """
 
+import math
 import textwrap
 from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Final
 
 from firstwash.handout.steps import dry_words, reserve_words, touch_words
-from firstwash.handout.words import area_words, change_words
-from firstwash.pack.words import (
-    counted,
-    layer_name,
-    letters_of,
-    painted_layers,
-    puddles_words,
-)
+from firstwash.handout.words import area_words, change_of, change_words
+from firstwash.language import tr, tr_count
+from firstwash.pack.words import letters_of, painted_layers, puddles_words
 from firstwash.plan.board.ranges import minutes_words
 from firstwash.plan.result import Plan
 from firstwash.plan.wash import Wash
+from firstwash.sheets.told import layer_title
 
 __all__ = [
     "FINISHED",
@@ -83,31 +80,44 @@ def _caption(plan: Plan, name: str, stage: int | None) -> Caption:
 
 
 def _bare(plan: Plan) -> Caption:
-    kept = [words for words in reserve_words(plan.touches) if words.startswith("Before")]
-    size = str(plan.sheet).partition(" (")[0]
+    kept = reserve_words([t for t in plan.touches if t.after == 0])
+    size = plan.sheet.in_cm
     share = plan.reserve_share()
-    whites = f"About {share:.0%} of the paper stays bare to the end." if share >= 0.01 else ""
-    told = [f"Trace the outline onto the paper, {size}, with light lines.", *kept[:1], whites]
-    return Caption("stage-0", f"The bare sheet, {size}: trace the outline", _joined(told))
+    whites = tr("About {share} of the paper stays bare to the end.", share=f"{share:.0%}")
+    told = [tr("Trace the outline onto the paper, {size}, with light lines.", size=size), *kept[:1]]
+    if share >= 0.01:
+        told.append(whites)
+    short = tr("The bare sheet, {size}: trace the outline", size=size)
+    return Caption("stage-0", short, _joined(told))
 
 
 def _layer(plan: Plan, name: str, number: int) -> Caption:
     washes = plan.washes_of(number)
     letters = puddles_words(letters_of(plan, washes))
-    title = layer_name(plan, number)
+    title = layer_title(plan, number)
     largest = max(washes, key=lambda w: w.area_mm2)
-    first = (
-        f"{title}: lay {counted(len(washes), 'wash', 'washes')} from {letters}, "
-        f"{area_words(sum(w.area_mm2 for w in washes))} in all."
+    first = tr_count(
+        "{layer}: lay {count} wash from {puddles}, {area} in all.",
+        "{layer}: lay {count} washes from {puddles}, {area} in all.",
+        len(washes),
+        layer=title,
+        puddles=letters,
+        area=area_words(sum(w.area_mm2 for w in washes)),
     )
     told = [first, _largest_words(plan, largest, len(washes)), _drying(plan, number)]
     return Caption(name, _short(title, letters, _dry_short(plan, number)), _joined(told))
 
 
 def _largest_words(plan: Plan, wash: Wash, washes: int) -> str:
-    change = change_words(wash, plan)
-    who = "It" if washes == 1 else f"The largest, from puddle {plan.puddles[wash.puddle].name},"
-    return f"{who} takes {change}." if " to " in change else f"{who} leaves {change}."
+    before, after = change_of(wash, plan)
+    change, name = change_words(wash, plan), plan.puddles[wash.puddle].name
+    if washes == 1:
+        if before != after:
+            return tr("It takes {change}.", change=change)
+        return tr("It leaves {change}.", change=change)
+    if before != after:
+        return tr("The largest, from puddle {puddle}, takes {change}.", puddle=name, change=change)
+    return tr("The largest, from puddle {puddle}, leaves {change}.", puddle=name, change=change)
 
 
 def _short(title: str, letters: str, dry: str) -> str:
@@ -122,8 +132,11 @@ def _dry_short(plan: Plan, number: int) -> str:
     minutes = plan.schedule.time.layers[painted_layers(plan).index(number)].drying.mid
     if minutes <= 0.0:
         return ""
-    told = minutes_words(minutes)
-    return "; then let it dry for another day" if told == "never" else f"; then let it dry {told}"
+    if math.isinf(minutes):
+        told = tr("then let it dry for another day")
+    else:
+        told = tr("then let it dry {time}", time=minutes_words(minutes))
+    return f"; {told}"
 
 
 def _drying(plan: Plan, number: int) -> str:
@@ -132,15 +145,25 @@ def _drying(plan: Plan, number: int) -> str:
 
 def _fine(plan: Plan) -> Caption:
     told = touch_words(plan)
-    strokes = counted(_laid(plan), "fine stroke")
+    count = _laid(plan)
     if len(told) == 1:
         more = told[0]
     else:
         laid = dict.fromkeys(t.puddle for t in plan.touches if t.puddle is not None)
         letters = puddles_words([plan.puddles[q].name for q in sorted(laid)])
-        more = f"They are {strokes} from {letters}."
-    text = _joined(["When all is dry, lay the last darks with the tip of a pointed brush.", more])
-    return Caption(FINISHED, f"Finished: {strokes} with the tip, on dry paint", text)
+        more = tr_count(
+            "They are {count} fine stroke from {puddles}.",
+            "They are {count} fine strokes from {puddles}.",
+            count,
+            puddles=letters,
+        )
+    first = tr("When all is dry, lay the last darks with the tip of a pointed brush.")
+    short = tr_count(
+        "Finished: {count} fine stroke with the tip, on dry paint",
+        "Finished: {count} fine strokes with the tip, on dry paint",
+        count,
+    )
+    return Caption(FINISHED, short, _joined([first, more]))
 
 
 def _joined(told: Sequence[str]) -> str:
@@ -151,18 +174,30 @@ def captions_text(told: Sequence[Caption], title: str = "") -> str:
     """A plain list for a video or a post: picture, seconds, short caption, longer text."""
     head = [title.strip(), ""] if title.strip() else []
     blocks = [
-        f"{n}. {c.short}\n   Picture: {c.image}, {c.seconds:.0f} seconds\n"
+        f"{n}. {c.short}\n   {_picture_words(c)}\n"
         + textwrap.fill(c.text, 78, initial_indent="   ", subsequent_indent="   ")
         for n, c in enumerate(told, 1)
     ]
     whole = sum(c.seconds for c in told)
-    return "\n".join([*head, "\n\n".join(blocks), "", f"In all {_clock_words(whole)}.", ""])
+    total = tr("In all {time}.", time=_clock_words(whole))
+    return "\n".join([*head, "\n\n".join(blocks), "", total, ""])
+
+
+def _picture_words(caption: Caption) -> str:
+    return tr_count(
+        "Picture: {image}, {count} second",
+        "Picture: {image}, {count} seconds",
+        round(caption.seconds),
+        image=caption.image,
+    )
 
 
 def _clock_words(seconds: float) -> str:
     minutes, rest = divmod(round(seconds), 60)
-    spoken = counted(rest, "second")
-    return f"{counted(minutes, 'minute')} {spoken}" if minutes else spoken
+    spoken = tr_count("{count} second", "{count} seconds", rest)
+    if not minutes:
+        return spoken
+    return f"{tr_count('{count} minute', '{count} minutes', minutes)} {spoken}"
 
 
 def captions_srt(told: Sequence[Caption]) -> str:

@@ -6,6 +6,7 @@ so the same plan makes the same bytes.
 
 import csv
 import io
+import re
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from datetime import datetime
@@ -18,12 +19,13 @@ from firstwash.handout.cautions import hazard_words
 from firstwash.handout.steps import consistency_words, edges_words, mix_words, technique_words
 from firstwash.handout.table import handling_words
 from firstwash.handout.words import change_words, proportions
+from firstwash.language import listed, mark, tr
 from firstwash.optics.observer import lab_to_srgb8
-from firstwash.pack.words import layer_name, listed
 from firstwash.paints.catalogue import Paint
 from firstwash.paints.facts import facts_of
 from firstwash.plan.result import Plan
 from firstwash.plan.wash import Puddle
+from firstwash.sheets.told import layer_title
 
 __all__ = ["colour_list", "colour_list_csv"]
 
@@ -31,9 +33,15 @@ MADE: Final = datetime(1980, 1, 1)
 FORMULA: Final = ("=", "+", "-", "@")  # what a spreadsheet may take for the start of a formula
 LONGEST: Final = 1000  # characters of a cell
 KNOWN_BY: Final = {
-    "measured": "measurement", "estimated": "estimate", "calibrated": "your swatches",
-}  # fmt: skip
-NOT_KNOWN: Final = "not known"
+    "measured": mark("measurement"),
+    "estimated": mark("estimate"),
+    "calibrated": mark("your swatches"),
+}
+NOT_KNOWN: Final = mark("not known")
+SOURCE: Final = re.compile(r"published \(([^()]*)\)(, computed from it)?")
+KINDS_OF_SOURCE: Final = (mark("published"), mark("memory"), mark("mixed"), mark("your own list"))
+SHEET_NAME: Final = 31  # letters of a sheet's name at most
+NOT_IN_NAMES: Final = set("[]:*?/\\'")  # from memory
 FACE: Final = "Atkinson Hyperlegible Next"  # where it is not installed, the program takes its own
 LINE_PT: Final = 15.0  # height of a line of text
 Cell = str | int | float | None
@@ -61,10 +69,11 @@ def colour_list(plan: Plan) -> bytes:
     out = io.BytesIO()
     as_text = {f"strings_to_{kind}": False for kind in ("formulas", "urls", "numbers")}
     book = xlsxwriter.Workbook(out, {"in_memory": True, **as_text})
-    book.set_properties({"title": "Colour list", "created": MADE})
+    book.set_properties({"title": tr("Colour list"), "created": MADE})
     styles = _Styles(book)
-    for sheet in (_puddles(plan), _washes(plan), _paints(plan)):
-        _write(book, styles, sheet)
+    sheets = (_puddles(plan), _washes(plan), _paints(plan))
+    for name, sheet in zip(_names(sheets), sheets, strict=True):
+        _write(book, styles, sheet, name)
     book.close()
     return out.getvalue()
 
@@ -76,10 +85,10 @@ def colour_list_csv(plan: Plan) -> str:
     encoded so. An apostrophe stands before what might be taken for a formula.
     """
     sheet = _puddles(plan)
-    kept = [i for i, (head, _) in enumerate(sheet.columns) if head != SWATCH_HEAD]
+    kept = [i for i, (head, _) in enumerate(sheet.columns) if head != tr(SWATCH_HEAD)]
     out = io.StringIO(newline="")
     writer = csv.writer(out, lineterminator="\r\n")
-    writer.writerow([sheet.columns[i][0] for i in kept])
+    writer.writerow([_csv_cell(sheet.columns[i][0]) for i in kept])
     for row in sheet.rows:
         writer.writerow([_csv_cell(row[i]) for i in kept])
     return "\ufeff" + out.getvalue()
@@ -123,8 +132,20 @@ class _Styles:
         return self.swatches[colour]
 
 
-def _write(book: Any, styles: _Styles, sheet: _Sheet) -> None:
-    page = book.add_worksheet(sheet.name)
+def _names(sheets: Sequence[_Sheet]) -> list[str]:
+    """Names that every spreadsheet takes, whatever a translation says; numbered where it must be.
+
+    No name may be another's, long or empty, nor hold some signs.
+    """
+    plain = ["".join(c for c in s.name if c not in NOT_IN_NAMES).strip() for s in sheets]
+    kept = all(0 < len(name) <= SHEET_NAME for name in plain)
+    if kept and len({name.casefold() for name in plain}) == len(plain):
+        return plain
+    return [f"{number} {name}"[:SHEET_NAME].strip() for number, name in enumerate(plain, 1)]
+
+
+def _write(book: Any, styles: _Styles, sheet: _Sheet, name: str) -> None:
+    page = book.add_worksheet(name)
     for col, (head, width) in enumerate(sheet.columns):
         page.set_column(col, col, width, styles.text)
         page.write_string(0, col, head, styles.head)
@@ -165,19 +186,20 @@ def _lines(row: Sequence[Cell | _Swatch], columns: Sequence[tuple[str, float]]) 
 
 # --- what is told ------------------------------------------------------------
 
-SWATCH_HEAD: Final = "Colour (predicted, for screens)"
+SWATCH_HEAD: Final = mark("Colour (predicted, for screens)")
 
 
 def _puddles(plan: Plan) -> _Sheet:
     columns = (
-        ("Puddle", 9.0), (SWATCH_HEAD, 12.0), ("Paints", 30.0), ("Colour Index name", 14.0),
-        ("Parts at full strength", 14.0), ("From tubes", 34.0), ("From pans, in brush-loads", 34.0),
-        ("As runny as", 24.0), ("Test stroke dries to value, strongest", 13.0),
-        ("Test stroke dries to value, palest", 13.0), ("Washes", 22.0),
-        ("Mix, ml", 9.0), ("Water to let down, ml", 11.0),
+        (tr("Puddle"), 9.0), (tr(SWATCH_HEAD), 12.0), (tr("Paints"), 30.0),
+        (tr("Colour Index name"), 14.0), (tr("Parts at full strength"), 14.0),
+        (tr("From tubes"), 34.0), (tr("From pans, in brush-loads"), 34.0),
+        (tr("As runny as"), 24.0), (tr("Test stroke dries to value, strongest"), 13.0),
+        (tr("Test stroke dries to value, palest"), 13.0), (tr("Washes"), 22.0),
+        (tr("Mix, ml"), 9.0), (tr("Water to let down, ml"), 11.0),
     )  # fmt: skip
     rows = (_puddle(plan, q, puddle) for q, puddle in enumerate(plan.puddles))
-    return _Sheet("Puddles", columns, tuple(rows))
+    return _Sheet(tr("Puddles"), columns, tuple(rows))
 
 
 def _puddle(plan: Plan, q: int, puddle: Puddle) -> tuple[Cell | _Swatch, ...]:
@@ -207,7 +229,10 @@ def _where_laid(plan: Plan, q: int) -> str:
     for wash in plan.washes:
         if wash.puddle == q:
             numbers.setdefault(wash.layer, []).append(str(wash.number))
-    return "; ".join(f"layer {n}: {', '.join(own)}" for n, own in sorted(numbers.items()))
+    return "; ".join(
+        tr("layer {layer}: {washes}", layer=n, washes=", ".join(own))
+        for n, own in sorted(numbers.items())
+    )
 
 
 def _rgb(lab: Any) -> Colour:
@@ -216,20 +241,21 @@ def _rgb(lab: Any) -> Colour:
 
 
 def _index(paint: Paint) -> str:
-    return ", ".join(paint.pigments) or NOT_KNOWN
+    return ", ".join(paint.pigments) or tr(NOT_KNOWN)
 
 
 def _washes(plan: Plan) -> _Sheet:
     columns = (
-        ("Layer", 8.0), ("Wash", 8.0), ("Called", 16.0), ("Puddle", 9.0), ("How", 34.0),
-        ("Dries to value", 10.0), ("Area, cm²", 10.0), ("Areas", 8.0), ("Edges", 34.0),
-        ("Colour when dry (predicted, for screens)", 14.0), ("Goes from", 36.0),
+        (tr("Layer"), 8.0), (tr("Wash"), 8.0), (tr("Called"), 16.0), (tr("Puddle"), 9.0),
+        (tr("How"), 34.0), (tr("Dries to value"), 10.0), (tr("Area, cm²"), 10.0),
+        (tr("Areas"), 8.0), (tr("Edges"), 34.0),
+        (tr("Colour when dry (predicted, for screens)"), 14.0), (tr("Goes from"), 36.0),
     )  # fmt: skip
     rows = tuple(
         (
             w.layer,
             w.number,
-            layer_name(plan, w.layer),
+            layer_title(plan, w.layer),
             plan.puddles[w.puddle].name,
             technique_words(w),
             w.value_step,
@@ -241,36 +267,37 @@ def _washes(plan: Plan) -> _Sheet:
         )
         for w in plan.washes
     )
-    return _Sheet("Washes", columns, rows)
+    return _Sheet(tr("Washes"), columns, rows)
 
 
 def _paints(plan: Plan) -> _Sheet:
     columns = (
-        ("Paint", 26.0), ("Colour Index name", 14.0), ("In puddles", 14.0),
-        ("Transparency (0 opaque to 4 transparent)", 15.0),
-        ("Staining (0 lifts to 4 stains)", 13.0),
-        ("Granulation (0 to 4)", 13.0), ("Lightfastness (I best to V)", 14.0),
-        ("Lightfastness tested in", 16.0), ("Lightfastness from", 18.0), ("Under the brush", 24.0),
-        ("Cautions", 28.0), ("Colour known by", 16.0),
+        (tr("Paint"), 26.0), (tr("Colour Index name"), 14.0), (tr("In puddles"), 14.0),
+        (tr("Transparency (0 opaque to 4 transparent)"), 15.0),
+        (tr("Staining (0 lifts to 4 stains)"), 13.0),
+        (tr("Granulation (0 to 4)"), 13.0), (tr("Lightfastness (I best to V)"), 14.0),
+        (tr("Lightfastness tested in"), 16.0), (tr("Lightfastness from"), 18.0),
+        (tr("Under the brush"), 24.0), (tr("Cautions"), 28.0), (tr("Colour known by"), 16.0),
     )  # fmt: skip
-    return _Sheet("Paints", columns, tuple(_paint_rows(plan)))
+    return _Sheet(tr("Paints"), columns, tuple(_paint_rows(plan)))
 
 
 def _paint_rows(plan: Plan) -> Iterator[tuple[Cell | _Swatch, ...]]:
+    unknown = tr(NOT_KNOWN)
     for number, paint in enumerate(plan.paints):
         h = paint.handling
         used = [q.name for q in plan.puddles if number in (p for p, _ in q.parts)]
         yield (
             paint.name,
             _index(paint),
-            listed(used) or "none",
-            *(NOT_KNOWN if g is None else g for g in (h.transparency, h.staining, h.granulation)),
-            h.lightfast or NOT_KNOWN,
-            h.lightfast_medium or "",
+            listed(used) or tr("none"),
+            *(unknown if g is None else g for g in (h.transparency, h.staining, h.granulation)),
+            h.lightfast or unknown,
+            tr(h.lightfast_medium or ""),
             _lightfast_source(paint),
             handling_words(paint),
-            hazard_words(paint) or ("none known" if h.hazard == "none" else NOT_KNOWN),
-            KNOWN_BY[paint.provenance],
+            hazard_words(paint) or (tr("none known") if h.hazard == "none" else unknown),
+            tr(KNOWN_BY[paint.provenance]),
         )
 
 
@@ -280,5 +307,15 @@ def _lightfast_source(paint: Paint) -> str:
         return ""
     known = facts_of(paint.key)
     if known is not None and known.lightfast == paint.handling.lightfast:
-        return known.source_of("lightfast")
-    return paint.handling.sources.get("lightfast", "your own list")
+        return _source_words(known.source_of("lightfast"))
+    return _source_words(paint.handling.sources.get("lightfast", "your own list"))
+
+
+def _source_words(told: str) -> str:
+    """What the facts say of a source, in the language spoken."""
+    found = SOURCE.fullmatch(told)
+    if found is None:
+        return tr(told)
+    if found[2]:
+        return tr("published ({sources}), computed from it", sources=found[1])
+    return tr("published ({sources})", sources=found[1])

@@ -22,14 +22,15 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.ndimage import find_objects
 
+from firstwash.language import tr
 from firstwash.optics.observer import xyz_to_linear_srgb
 from firstwash.pack.ink import ink_of
 from firstwash.pack.stages import Stages, paint_stages
-from firstwash.pack.words import layer_name
 from firstwash.parallel import in_parallel
 from firstwash.picture.profile import encode_png, linear_to_srgb8
 from firstwash.picture.reference import Reference
 from firstwash.plan.result import Plan
+from firstwash.sheets.told import layer_inside
 
 __all__ = ["layered_image"]
 
@@ -75,7 +76,7 @@ def layered_image(
     stack = [
         *_guides(shown, reference, outline),
         *reversed([_group(plan, shown, place) for place in range(1, len(shown.names))]),
-        _Leaf("Paper", shown.pictures[0]),
+        _Leaf(tr("Paper"), shown.pictures[0]),
     ]
     leaves = [leaf for one in stack for leaf in (one.leaves if isinstance(one, _Group) else [one])]
     ppmm = shown.cells.shape[1] / plan.sheet.width_mm
@@ -105,12 +106,12 @@ def _guides(stages: Stages, reference: Reference, outline: bytes | None) -> Iter
         box = _box(ink)
         drawn = np.zeros((*ink[box].shape, 4), dtype=np.uint8)  # black, as strong as the ink
         drawn[..., 3] = ink[box]
-        yield _Leaf("Outline", drawn, box[1].start, box[0].start, shown=False)
+        yield _Leaf(tr("Outline"), drawn, box[1].start, box[0].start, shown=False)
     light = xyz_to_linear_srgb(reference.xyz).astype(np.float32)
     smaller = light.shape[1] > width
     how = cv2.INTER_AREA if smaller else cv2.INTER_CUBIC
     photo = np.asarray(cv2.resize(light, (width, height), interpolation=how), np.float32)
-    yield _Leaf("Reference", linear_to_srgb8(photo.clip(0.0, 1.0)), shown=False)
+    yield _Leaf(tr("Reference"), linear_to_srgb8(photo.clip(0.0, 1.0)), shown=False)
 
 
 def _group(plan: Plan, stages: Stages, place: int) -> _Group | _Leaf:
@@ -119,7 +120,7 @@ def _group(plan: Plan, stages: Stages, place: int) -> _Group | _Leaf:
     changed = (picture != before).any(axis=2)
     number = stages.layers[place]
     if number is None:
-        return _Leaf("Fine strokes", *_cut_out(picture, changed))
+        return _Leaf(tr("Fine strokes"), *_cut_out(picture, changed))
     owner = _owners(plan, stages, number, changed)
     washes = sorted((w.number for w in plan.washes_of(number)), reverse=True)
     boxes = find_objects(owner, washes[0])
@@ -129,12 +130,14 @@ def _group(plan: Plan, stages: Stages, place: int) -> _Group | _Leaf:
         part, left, top = _cut_out(picture[box], owner[box] == wash)
         corner = (left + box[1].start, top + box[0].start)
         leaves.append(_Leaf(_wash_name(plan, number, wash), part, *corner))
-    return _Group(f"Layer {number}: {layer_name(plan, number).lower()}", tuple(leaves))
+    name = tr("Layer {number}: {layer}", number=number, layer=layer_inside(plan, number))
+    return _Group(name, tuple(leaves))
 
 
 def _wash_name(plan: Plan, layer: int, number: int) -> str:
     wash = next(w for w in plan.washes_of(layer) if w.number == number)
-    return f"Wash {number}, puddle {plan.puddles[wash.puddle].name}"
+    name = plan.puddles[wash.puddle].name
+    return tr("Wash {number}, puddle {puddle}", number=number, puddle=name)
 
 
 def _owners(
@@ -192,7 +195,7 @@ def _stack_xml(
     lines = [
         "<?xml version='1.0' encoding='UTF-8'?>",
         f'<image version="0.0.3" w="{shape[1]}" h="{shape[0]}" xres="{dpi}" yres="{dpi}">',
-        '<stack name="Painting">',
+        f"<stack name={quoteattr(tr('Painting'))}>",
     ]
     for one in stack:
         if isinstance(one, _Leaf):

@@ -22,7 +22,9 @@ Colour = tuple[int, int, int]
 @cache
 def _file(subset: str, weight: int) -> tuple[bytes, frozenset[int]]:
     """A font file as Pillow reads it, and the characters it has."""
-    font = TTFont(FONTS / f"atkinson-hyperlegible-next-{subset}-{weight}-normal.woff2")
+    font = TTFont(
+        FONTS / f"atkinson-hyperlegible-next-{subset}-{weight}-normal.woff2", recalcTimestamp=False
+    )
     font.flavor = None
     out = io.BytesIO()
     font.save(out, reorderTables=False)

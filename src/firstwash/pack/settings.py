@@ -12,6 +12,7 @@ from dataclasses import dataclass
 from typing import Any, Final, Literal
 
 from firstwash.errors import RequestError
+from firstwash.language import tr
 
 __all__ = ["Lesson", "permission_warning", "read_lesson", "template"]
 
@@ -160,17 +161,17 @@ def permission_warning(lesson: Lesson) -> str | None:
     if not lesson.for_sale:
         return None
     if NOTHING_STATED.fullmatch(lesson.photo_permission):
-        return (
+        return tr(
             "This pack is to be sold, but no permission for the reference photo is stated: ask "
             "whoever took it, then write the answer under photo.permission in the lesson file."
         )
     if NOT_FOR_SALE.search(lesson.photo_permission):
-        return (
+        return tr(
             "This pack is to be sold, but the permission stated for the reference photo is for "
             "non-commercial use: ask for another, or take another photo."
         )
     if not lesson.photo_author:
-        return (
+        return tr(
             "This pack is to be sold, but nobody is named for the reference photo: write who took "
             "it under photo.author in the lesson file."
         )

@@ -14,6 +14,7 @@ from datetime import time
 from typing import Final
 
 from firstwash.errors import RequestError
+from firstwash.language import tr, tr_count
 from firstwash.pack.timetable_work import (
     Block,
     Kind,
@@ -24,7 +25,14 @@ from firstwash.pack.timetable_work import (
 )
 from firstwash.plan.result import Plan
 
-__all__ = ["Slot", "shortest_meeting", "timetable", "timetable_text", "when_words"]
+__all__ = [
+    "Slot",
+    "meeting_words",
+    "shortest_meeting",
+    "timetable",
+    "timetable_text",
+    "when_words",
+]
 
 SET_UP: Final = 15.0  # minutes: boards, tape, water, paper towels, a word about the day
 LAY_OUT: Final = 10.0  # the same again, in a later meeting
@@ -176,17 +184,20 @@ class _Days:
     def begin(self) -> None:
         """The next meeting."""
         self.meeting, self.now = self.meeting + 1, 0.0
-        first = "Tape the paper down; two jars of water, a rag and brushes for everyone."
-        later = "Lay everything out again. Feel with the back of the hand that the paper is dry."
-        text = first if self.meeting == 1 else later
-        self.put(Task("set up", "Set up", text, self.opening()))
+        if self.meeting == 1:
+            text = tr("Tape the paper down; two jars of water, a rag and brushes for everyone.")
+        else:
+            text = tr(
+                "Lay everything out again. Feel with the back of the hand that the paper is dry."
+            )
+        self.put(Task("set up", tr("Set up"), text, self.opening()))
 
     def close(self, last: bool = False) -> None:
         """Look at the work if there is time, and clear up."""
         left = self.length - CLEAR_UP - self.now
         if left >= LEAST_LOOK:
-            self.put(Task("look", "Look at the work", _look_words(last), min(left, LOOK)))
-        self.put(Task("clear up", "Clear up", clearing_words(self.plan, last), CLEAR_UP))
+            self.put(Task("look", tr("Look at the work"), _look_words(last), min(left, LOOK)))
+        self.put(Task("clear up", tr("Clear up"), clearing_words(self.plan, last), CLEAR_UP))
 
     def put(self, task: Task) -> None:
         """A task now; one that goes on with the last slot makes it longer."""
@@ -202,8 +213,8 @@ class _Days:
 
 def _look_words(last: bool) -> str:
     if last:
-        return "Put the paintings side by side, step back, and squint: what reads first?"
-    return (
+        return tr("Put the paintings side by side, step back, and squint: what reads first?")
+    return tr(
         "Stand the boards up and step back. Squint: which values are still missing? Leave the "
         "boards flat to dry until next time."
     )
@@ -216,10 +227,21 @@ def timetable_text(slots: Sequence[Slot], title: str = "") -> str:
     for number in range(1, meetings + 1):
         own = [s for s in slots if s.meeting == number]
         length = own[-1].end
-        lines += [f"Meeting {number} of {meetings}: {length} minutes", ""]
+        lines += [meeting_words(number, meetings, length), ""]
         lines += [_slot_lines(s) for s in own]
         lines.append("")
     return "\n".join(lines)
+
+
+def meeting_words(number: int, meetings: int, minutes: int) -> str:
+    """A meeting's heading: "Meeting 1 of 4: 150 minutes"."""
+    return tr_count(
+        "Meeting {number} of {meetings}: {count} minute",
+        "Meeting {number} of {meetings}: {count} minutes",
+        minutes,
+        number=number,
+        meetings=meetings,
+    )
 
 
 def _slot_lines(slot: Slot) -> str:

@@ -4,7 +4,7 @@ from collections.abc import Sequence
 
 from firstwash.language import tr, tr_count
 from firstwash.pack.captions import Caption
-from firstwash.pack.timetable import Slot, when_words
+from firstwash.pack.timetable import Slot, meeting_words, when_words
 from firstwash.sheets.pages import (
     Pages,
     heading,
@@ -49,14 +49,16 @@ def _length(meetings: int, drying: int) -> str:
     count = tr_count("{count} meeting", "{count} meetings", meetings)
     if not drying:
         return tr("{meetings}, without a drying break.", meetings=count)
-    return tr("{meetings}, with {minutes} minutes of drying.", meetings=count, minutes=drying)
+    return tr_count(
+        "{meetings}, with {count} minute of drying.",
+        "{meetings}, with {count} minutes of drying.",
+        drying,
+        meetings=count,
+    )
 
 
 def _meeting(number: int, meetings: int, slots: Sequence[Slot]) -> str:
-    title = tr(
-        "Meeting {number} of {meetings}: {minutes} minutes",
-        number=number, meetings=meetings, minutes=slots[-1].end,
-    )  # fmt: skip
+    title = meeting_words(number, meetings, slots[-1].end)
     heads = (tr("At") if slots[0].clock else tr("After"), tr("Minutes"), tr("What is done"))
     rows = [
         (

@@ -18,14 +18,8 @@ from firstwash.handout.steps import (
     touch_words,
     wait_words,
 )
-from firstwash.pack.words import (
-    counted,
-    layer_name,
-    letters_of,
-    listed,
-    painted_layers,
-    puddles_words,
-)
+from firstwash.language import listed, mark, tr, tr_count
+from firstwash.pack.words import letters_of, painted_layers, puddles_words
 from firstwash.plan.board.hours import (
     HARD_MM_S,
     MOVE_S,
@@ -39,6 +33,7 @@ from firstwash.plan.board.order import Paint, Reason, Step, Wait
 from firstwash.plan.result import Plan
 from firstwash.plan.touches import Touch
 from firstwash.plan.wash import Wash
+from firstwash.sheets.told import layer_inside, layer_title
 
 __all__ = ["Block", "Kind", "Task", "blocks_of", "clearing_words", "stirring"]
 
@@ -54,12 +49,18 @@ LONG_RUN: Final = 20.0  # minutes of washes that are not all kept wet together
 MOST_SINGLE: Final = 4  # washes laid one by one that are told as one
 STIR: Final = 1.0  # minutes to stir up a puddle that has stood
 # All: common practice, no source.
-TAPE_OFF: Final = "When all is dry, take the tape off slowly, away from the picture, and sign."
+TAPE_OFF: Final = mark(
+    "When all is dry, take the tape off slowly, away from the picture, and sign."
+)
 
 
 @dataclass(frozen=True)
 class Task:
-    """Something to do, in whole minutes. letters: of its puddles. pause: what must pass first."""
+    """Something to do, in whole minutes.
+
+    letters: of its puddles. pause: what must pass first. brief: the text without what to do
+    meanwhile, where it tells such.
+    """
 
     kind: Kind
     title: str
@@ -69,6 +70,7 @@ class Task:
     washes: tuple[int, ...] = ()
     letters: tuple[str, ...] = ()
     pause: "Task | None" = None
+    brief: str = ""
 
 
 @dataclass(frozen=True)
@@ -107,8 +109,11 @@ def stirring(runs: Sequence[Task]) -> tuple[Task, ...]:
     letters = tuple(dict.fromkeys(letter for run in runs for letter in run.letters))
     if not letters:
         return ()
-    text = f"Stir up {puddles_words(letters)} with a little water; try each on a strip."
-    return (Task("mix", "Stir up the puddles", text, STIR * len(letters), runs[0].layer),)
+    text = tr(
+        "Stir up {puddles} with a little water; try each on a strip.",
+        puddles=puddles_words(letters),
+    )
+    return (Task("mix", tr("Stir up the puddles"), text, STIR * len(letters), runs[0].layer),)
 
 
 def blocks_of(plan: Plan) -> Iterator[Block]:
@@ -131,12 +136,12 @@ def _outline(plan: Plan) -> Iterator[Task]:
     """The tracing, in pieces: it may be put down at any time."""
     low, high = OUTLINE
     minutes = _whole(min(max(float(plan.edges.length_mm.sum()) / PENCIL_MM_S / 60.0, low), high))
-    text = (
+    text = tr(
         "Trace the outline onto the paper with a light hand. Whoever is ready paints test strips "
         "of the first puddles."
     )
     while minutes > 0.0:
-        yield Task("outline", "Draw the outline", text, min(minutes, PIECE))
+        yield Task("outline", tr("Draw the outline"), text, min(minutes, PIECE))
         minutes -= PIECE
 
 
@@ -153,21 +158,22 @@ def _layer_block(plan: Plan, place: int, number: int) -> Block:
     runs = tuple(_runs(plan, number, time[place].painting.high + tests))
     if place == 0:
         return Block(before, before, runs)
-    dry = _break(time[place - 1], f"mix the puddles of {_the(plan, number)}", mix)
+    meanwhile = tr(
+        "Meanwhile mix the puddles of {layer}, paint test strips, and look at the work from afar.",
+        layer=layer_inside(plan, number),
+    )
+    dry = _break(time[place - 1], meanwhile, mix)
     return Block(before, (dry, *_masking(plan, place, number, None)), runs)
 
 
-def _the(plan: Plan, number: int) -> str:
-    name = layer_name(plan, number)
-    return name[0].lower() + name[1:]
-
-
 def _mixing(plan: Plan, number: int, letters: Sequence[str], minutes: float) -> Task:
-    text = (
-        f"Mix {puddles_words(letters)} as the step sheet says, and try each on a strip before the "
-        "brush goes near the painting."
+    text = tr(
+        "Mix {puddles} as the step sheet says, and try each on a strip before the brush goes near "
+        "the painting.",
+        puddles=puddles_words(letters),
     )
-    return Task("mix", f"Mix for {_the(plan, number)}", text, _whole(minutes), number)
+    title = tr("Mix for {layer}", layer=layer_inside(plan, number))
+    return Task("mix", title, text, _whole(minutes), number)
 
 
 def _masking(plan: Plan, place: int, number: int, mix: Task | None) -> tuple[Task, ...]:
@@ -180,18 +186,19 @@ def _masking(plan: Plan, place: int, number: int, mix: Task | None) -> tuple[Tas
     mixing = () if mix is None else (mix,)
     if not kept:
         return mixing
-    told = " ".join(words for words in reserve_words(kept) if words != UNMASKING)
-    keep = Task("mask", "Keep the lights", told, _whole(_kept_minutes(kept)), number)
+    told = " ".join(words for words in reserve_words(kept) if words != tr(UNMASKING))
+    keep = Task("mask", tr("Keep the lights"), told, _whole(_kept_minutes(kept)), number)
     if not any(t.way == "masked" for t in kept):
         return (keep, *mixing)
-    text = "Masking fluid must be dry before any wash goes near it."
+    text = tr("Masking fluid must be dry before any wash goes near it.")
     if mix is None:
         wait = MASK_DRIES
-        text += " Meanwhile look at the work, and paint test strips."
+        meanwhile = tr("Meanwhile look at the work, and paint test strips.")
     else:
         wait = max(MASK_DRIES, mix.minutes)
-        text += f" Meanwhile: {mix.text}"
-    return (keep, Task("dry", "Masking fluid dries", text, wait, number))
+        meanwhile = tr("Meanwhile: {work}", work=mix.text)
+    text = f"{text} {meanwhile}"
+    return (keep, Task("dry", tr("Masking fluid dries"), text, wait, number))
 
 
 def _kept_minutes(touches: Sequence[Touch]) -> float:
@@ -203,10 +210,8 @@ def _break(before: LayerTime, meanwhile: str, mix: Task) -> Task:
     """The break while a layer dries, long enough for what is mixed in it."""
     drying = before.drying.mid
     minutes = max(_whole(drying) if math.isfinite(drying) else math.inf, mix.minutes)
-    told = dry_words(before.drying).removeprefix("Then ")
-    meanwhile = f"Meanwhile {meanwhile}, paint test strips, and look at the work from afar."
-    text = f"{told[:1].upper()}{told[1:]} {meanwhile}".lstrip()
-    return Task("dry", "Break while the paper dries", text, minutes)
+    text = f"{dry_words(before.drying, alone=True)} {meanwhile}".lstrip()
+    return Task("dry", tr("Break while the paper dries"), text, minutes)
 
 
 def _runs(plan: Plan, number: int, minutes: float) -> Iterator[Task]:
@@ -228,8 +233,8 @@ def _after(run: Task, pause: Task | None) -> Task:
     """A run after a pause; a pause of a minute or two is told with it."""
     if pause is None or pause.minutes > SHORT_PAUSE:
         return replace(run, pause=pause)
-    wait = pause.text.partition(" Meanwhile")[0]
-    return replace(run, minutes=run.minutes + pause.minutes, text=f"{wait} {run.text}")
+    text = f"{pause.brief} {run.text}"
+    return replace(run, minutes=run.minutes + pause.minutes, text=text)
 
 
 def _pieces(step: Paint, known: Mapping[int, Wash], pace: float) -> Iterator[Paint]:
@@ -276,28 +281,38 @@ def _hand(wash: Wash) -> float:
 
 def _run(plan: Plan, number: int, step: Paint, washes: Sequence[Wash], pace: float) -> Task:
     letters = letters_of(plan, washes)
-    after = ", one after the other" if len(washes) > 1 else ""
     told = run_words(step)
     puddles = puddles_words(letters)
-    lay = f"Lay {_washes_words(washes)} from {puddles}{after}."
-    text = f"{told} They take {puddles}." if told else lay
+    text = (
+        f"{told} {tr('They take {puddles}.', puddles=puddles)}" if told else _lay(washes, puddles)
+    )
     minutes = _whole(max(pace * sum(_hand(w) for w in washes), 1.0))
-    title = f"{layer_name(plan, number)}: {_washes_words(washes)}"
+    title = f"{layer_title(plan, number)}: {_washes_words(washes)}"
     return Task("paint", title, text, minutes, number, step.ids, letters)
 
 
 def _washes_words(washes: Sequence[Wash]) -> str:
     numbers = [str(w.number) for w in washes]
     if len(numbers) > 4:
-        return counted(len(numbers), "wash", "washes")
-    return f"wash{'es' * (len(numbers) != 1)} {listed(numbers)}"
+        return tr_count("{count} wash", "{count} washes", len(numbers))
+    told = listed(numbers)
+    return tr_count("wash {washes}", "washes {washes}", len(numbers), washes=told)
+
+
+def _lay(washes: Sequence[Wash], puddles: str) -> str:
+    """What to lay from which puddles, where nothing else is to be told of it."""
+    told = _washes_words(washes)
+    if len(washes) == 1:
+        return tr("Lay {washes} from {puddles}.", washes=told, puddles=puddles)
+    return tr("Lay {washes} from {puddles}, one after the other.", washes=told, puddles=puddles)
 
 
 def _pause(step: Wait, before: Task | None) -> Task:
     """A wait inside a layer; two in a row are one."""
     minutes = math.ceil(step.minutes) + (0.0 if before is None else before.minutes)
-    text = f"{wait_words(step)} Meanwhile paint the next strokes on a test strip."
-    return Task("dry", "Wait for an edge to dry", text, minutes)
+    brief = wait_words(step)
+    text = f"{brief} {tr('Meanwhile paint the next strokes on a test strip.')}"
+    return Task("dry", tr("Wait for an edge to dry"), text, minutes, brief=brief)
 
 
 # --- the end -----------------------------------------------------------------
@@ -309,7 +324,10 @@ def _finish(plan: Plan, painted: int) -> Block:
     laid = [t for t in plan.touches if not t.reserved]
     letters = _touch_letters(plan, laid)
     mix = _touch_mixing(letters, time[-1])
-    dry = _break(time[painted - 1], "mix for the fine strokes", mix)
+    meanwhile = tr(
+        "Meanwhile mix for the fine strokes, paint test strips, and look at the work from afar."
+    )
+    dry = _break(time[painted - 1], meanwhile, mix)
     strokes = _strokes(plan, laid, letters, time[-1].painting.high)
     off = [_unmask()] if any(t.way == "masked" for t in plan.touches) else []
     return Block((mix,), (dry,), (*off, strokes, _sign()))
@@ -321,22 +339,25 @@ def _touch_letters(plan: Plan, laid: Sequence[Touch]) -> tuple[str, ...]:
 
 
 def _touch_mixing(letters: Sequence[str], time: LayerTime) -> Task:
-    text = f"Stir up {puddles_words(letters)}; test each with the tip of the brush on a strip."
-    return Task("mix", "Mix for the fine strokes", text, _whole(time.mixing.high))
+    text = tr(
+        "Stir up {puddles}; test each with the tip of the brush on a strip.",
+        puddles=puddles_words(letters),
+    )
+    return Task("mix", tr("Mix for the fine strokes"), text, _whole(time.mixing.high))
 
 
 def _unmask() -> Task:
-    return Task("finish", "Take the masking fluid off", UNMASKING, UNMASK)
+    return Task("finish", tr("Take the masking fluid off"), tr(UNMASKING), UNMASK)
 
 
 def _strokes(plan: Plan, laid: Sequence[Touch], letters: tuple[str, ...], minutes: float) -> Task:
     text = " ".join(touch_words(plan))
-    title = f"The last {counted(len(laid), 'fine stroke')}"
+    title = tr_count("The last {count} fine stroke", "The last {count} fine strokes", len(laid))
     return Task("paint", title, text, _whole(max(minutes, 1.0)), letters=letters)
 
 
 def _sign() -> Task:
-    return Task("finish", "Tape off and sign", TAPE_OFF, UNMASK)
+    return Task("finish", tr("Tape off and sign"), tr(TAPE_OFF), UNMASK)
 
 
 def clearing_words(plan: Plan, last: bool) -> str:
@@ -344,18 +365,21 @@ def clearing_words(plan: Plan, last: bool) -> str:
 
     last: at the end of the last meeting; what is left for when the paper is dry is told too.
     """
-    told = ["Rinse brushes in the first jar, then the second, and lay them flat to dry."]
+    told = [tr("Rinse brushes in the first jar, then the second, and lay them flat to dry.")]
     named = caution_lines(plan.paints)
     if named:
         told.append(
-            f"Mind the rinse water ({'; '.join(named)}): pour all of it into one bucket, which "
-            "goes where your local rules send it, not down the sink."
+            tr(
+                "Mind the rinse water ({paints}): pour all of it into one bucket, which goes where "
+                "your local rules send it, not down the sink.",
+                paints="; ".join(named),
+            )
         )
     else:
-        told.append("Let the rinse water settle, and keep the mud out of the sink.")
+        told.append(tr("Let the rinse water settle, and keep the mud out of the sink."))
     if not last:
-        told.append("Cover the puddles that are needed again.")
+        told.append(tr("Cover the puddles that are needed again."))
     elif all(t.reserved for t in plan.touches):
-        told += [UNMASKING] if any(t.way == "masked" for t in plan.touches) else []
-        told.append(TAPE_OFF)
+        told += [tr(UNMASKING)] if any(t.way == "masked" for t in plan.touches) else []
+        told.append(tr(TAPE_OFF))
     return " ".join(told)

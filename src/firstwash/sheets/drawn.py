@@ -21,9 +21,9 @@ from firstwash.handout.map_svg import (
 )
 from firstwash.handout.pictures import cells_at, paint_stage
 from firstwash.handout.words import colour_words
+from firstwash.language import listed, tr
 from firstwash.picture.profile import encode_jpeg
 from firstwash.plan.result import Plan
-from firstwash.sheets.told import listed
 from firstwash.sheets.typeset import FACE
 
 __all__ = ["Drawn", "Layout", "layout_for"]
@@ -136,7 +136,7 @@ class Drawn:
             found[words] = found.get(words, 0.0) + area
         chief = sorted(found, key=lambda w: -found[w])[:MOST_TOLD]
         named = [w for w in chief if found[w] >= TOLD_SHARE or w == chief[0]]
-        return f"mostly {listed(named)}"
+        return tr("mostly {colours}", colours=listed(named))
 
     def layer_map(self, layer: int) -> tuple[str, bytes, str]:
         """Name, SVG and description of a layer's map: black on white, with large letters."""

@@ -5,6 +5,7 @@ from typing import Final
 
 from firstwash.handout.pictures import cells_at, paint_stage
 from firstwash.handout.steps import board_words
+from firstwash.language import tr, tr_count
 from firstwash.optics.observer import xyz_to_lab, xyz_to_linear_srgb
 from firstwash.picture.extremes import extremes
 from firstwash.picture.profile import encode_jpeg, encode_png, linear_to_srgb8
@@ -95,15 +96,20 @@ def cover_page(plan: Plan, cover: Cover) -> Pages:
 
 
 def _finished(cover: Cover) -> str:
-    return f"{cover.title}: the finished painting as predicted"
+    return tr("{title}: the finished painting as predicted", title=cover.title)
 
 
 def _subtitle(plan: Plan) -> str:
     sheet = plan.sheet
-    size = f"{format_length(sheet.width_mm)} wide and {format_length(sheet.height_mm)} high"
-    return (
-        f"A transparent watercolour in {plan.layers} layers, {size}; at the board "
-        f"{board_words(plan)}."
+    return tr_count(
+        "A transparent watercolour in {count} layer, {width} wide and {height} high; at the board "
+        "{time}.",
+        "A transparent watercolour in {count} layers, {width} wide and {height} high; at the board "
+        "{time}.",
+        plan.layers,
+        width=format_length(sheet.width_mm),
+        height=format_length(sheet.height_mm),
+        time=board_words(plan),
     )
 
 
@@ -120,31 +126,39 @@ def reference_page(plan: Plan, reference: Reference, cover: Cover) -> Pages:
     words = [
         para(_rights(cover)),
         para(
-            f"The sheet: {format_length(plan.sheet.width_mm)} by "
-            f"{format_length(plan.sheet.height_mm)}, {plan.sheet.weight_gsm:.0f} g/m², "
-            f"{plan.sheet.surface}. Colours on a screen or a home print are no match for paint; "
-            "judge by your own test strokes."
+            tr(
+                "The sheet: {width} by {height}, {weight} g/m², {surface}. Colours on a screen or "
+                "a home print are no match for paint; judge by your own test strokes.",
+                width=format_length(plan.sheet.width_mm),
+                height=format_length(plan.sheet.height_mm),
+                weight=f"{plan.sheet.weight_gsm:.0f}",
+                surface=tr(plan.sheet.surface),
+            )
         ),
     ]
     sheet = plan.sheet
     share = min(1.0, PHOTO_MM / TEXT_MM * sheet.width_mm / sheet.height_mm)
     tall = min(BESIDE, TALL_MM / TEXT_MM * sheet.width_mm / sheet.height_mm)
-    alt = f"The photo that {cover.title} is painted from"
+    alt = tr("The photo that {title} is painted from", title=cover.title)
     if share > BESIDE:
         photo = picture("reference.jpg", alt, width=f"{100 * share:.1f}%")
-        told = [heading(1, "The reference"), photo, *words]
+        told = [heading(1, tr("The reference")), photo, *words]
     else:
         photo = picture("reference.jpg", alt)
         beside_it = both(photo, "\n\n".join(words), f"{100 * tall:.1f}%, 1fr", "6mm")
-        told = [heading(1, "The reference"), beside_it]
+        told = [heading(1, tr("The reference")), beside_it]
     return page_of(told, {"reference.jpg": shown})
 
 
 def _rights(cover: Cover) -> str:
-    known = (("Photo", cover.author), ("Source", cover.source), ("Used by", cover.permission))
-    told = [f"{what}: {words.rstrip('.')}." for what, words in known if words]
+    author, source, permission = (
+        words.rstrip(".") for words in (cover.author, cover.source, cover.permission)
+    )
+    told = [tr("Photo: {words}.", words=author)] if cover.author else []
+    told += [tr("Source: {words}.", words=source)] if cover.source else []
+    told += [tr("Used by: {words}.", words=permission)] if cover.permission else []
     if not cover.permission:
-        told.append("No permission to use this photo is stated: for your own practice only.")
+        told.append(tr("No permission to use this photo is stated: for your own practice only."))
     return " ".join(told)
 
 
@@ -162,12 +176,16 @@ def values_page(plan: Plan, reference: Reference) -> Pages:
     ends = extremes(lightness, ppmm, STEPS)
     studies = _two_studies(
         plan.sheet.width_mm / plan.sheet.height_mm,
-        picture("values.png", f"The picture in {STEPS} greys", f"{STEPS} values"),
-        picture("masses.png", "The picture's big masses in three greys", "The big masses"),
+        picture(
+            "values.png",
+            tr_count("The picture in {count} grey", "The picture in {count} greys", STEPS),
+            tr_count("{count} value", "{count} values", STEPS),
+        ),
+        picture("masses.png", tr("The picture's big masses in three greys"), tr("The big masses")),
     )
     told = [
-        heading(1, "Values first"),
-        para("Squint until only masses are left. A painting that keeps this pattern reads."),
+        heading(1, tr("Values first")),
+        para(tr("Squint until only masses are left. A painting that keeps this pattern reads.")),
         studies,
         kept_whole(_scale()),
         para(f"{pattern.words} {upper(ends.words)}"),

@@ -7,42 +7,27 @@ from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 from typing import Final
 
+from firstwash.handout.words import puddles_words
+from firstwash.language import listed, mark, tr, tr_count
 from firstwash.paints.catalogue import Handling, Paint
 from firstwash.plan.result import Plan
 from firstwash.plan.wash import Wash
 from firstwash.sheets.pages import upper
-from firstwash.sheets.told import COVERS, GRAINS, HABITS, LIFTS, STAINS, chief_paints, listed
+from firstwash.sheets.told import HABITS, chief_paints
 
 __all__ = ["Mistake", "mistakes_of"]
 
-# Advice of our own: common practice, no source.
-CAN_LIFT = (
-    "lifts easily: a slip can be taken out with a clean damp brush, but the next layer must go "
-    "over it in one stroke"
-)
-STRONG = (
-    "is very strong: add it last and a touch at a time, for too much takes the whole puddle over"
-)
-SHIFTS = "dries much paler than it looks wet: go by a dry test stroke, not by the wet paint"
-# What "it" is of one paint, "they" are of several.
-MANY: Final = (
-    ("it will", "they will"),
-    ("lay it once and leave it", "lay them once and leave them"),
-    ("over it", "over them"),
-    ("stirs it", "stirs them"),
-    ("keep it thin, or it turns chalky and hides", "keep them thin, or they turn chalky and hide"),
-    ("add it last", "add them last"),
-    ("than it looks", "than they look"),
-)
 TECHNIQUE_NAMES: Final = {
-    "wet-on-dry": "Streaks",
-    "graded": "A step in the fade",
-    "wet-in-wet": "Backruns",
-    "glaze": "Paint stirred up",
-    "dry-brush": "Grain filled up",
-    "touch": "A stroke too many",
+    "wet-on-dry": mark("Streaks"),
+    "graded": mark("A step in the fade"),
+    "wet-in-wet": mark("Backruns"),
+    "glaze": mark("Paint stirred up"),
+    "dry-brush": mark("Grain filled up"),
+    "touch": mark("A stroke too many"),
 }
 WET: Final = ("wet-in-wet", "graded", "wet-on-dry", "glaze", "dry-brush", "touch")
+Advice = Callable[[int, str], str]
+"""A sentence about so many paints, which are named with their puddles."""
 
 
 @dataclass(frozen=True)
@@ -64,52 +49,104 @@ def _by_technique(plan: Plan, washes: Sequence[Wash]) -> Iterable[Mistake]:
         own = [w for w in washes if w.technique == technique]
         if own:
             letters = [plan.puddles[q].name for q in sorted({w.puddle for w in own})]
-            name = TECHNIQUE_NAMES[technique]
-            yield Mistake(name, f"{upper(_puddles(letters))}: {_lower(HABITS[technique])}")
-
-
-def _puddles(letters: Sequence[str]) -> str:
-    return f"puddle{'s' * (len(letters) != 1)} {listed(letters)}"
+            name, habit = tr(TECHNIQUE_NAMES[technique]), tr(HABITS[technique])
+            yield Mistake(name, f"{upper(puddles_words(letters))}: {_lower(habit)}")
 
 
 def _by_paint(plan: Plan, washes: Sequence[Wash], layer: int) -> Iterable[Mistake]:
     here = _letters_by_paint(plan, {w.puddle for w in washes})
     under = _letters_by_paint(plan, _under(plan, washes))
-    later = layer < plan.layers
-    rules: tuple[tuple[str, Callable[[Handling], bool], str, dict[Paint, list[str]]], ...] = (
-        ("Granulation", _granulates, GRAINS, here),
-        ("Staining", _stains, STAINS, here),
-        ("Lifting below", _lifts, LIFTS, under),
-        ("Lifting", _lifts, CAN_LIFT, here if later else {}),
-        ("Chalkiness", _covers, COVERS, here),
-        ("Too strong", _strong, STRONG, _traces(plan, {w.puddle for w in washes})),
-        ("Drying paler", _shifts, SHIFTS, here),
+    traces = _traces(plan, {w.puddle for w in washes})
+    later = here if layer < plan.layers else {}
+    rules: tuple[tuple[str, Callable[[Handling], bool], Advice, dict[Paint, list[str]]], ...] = (
+        (tr("Granulation"), _granulates, _on_grain, here),
+        (tr("Staining"), _stains, _on_stains, here),
+        (tr("Lifting below"), _lifts, _on_lifting_below, under),
+        (tr("Lifting"), _lifts, _on_lifting, later),
+        (tr("Chalkiness"), _covers, _on_chalk, here),
+        (tr("Too strong"), _strong, _on_strength, traces),
+        (tr("Drying paler"), _shifts, _on_drying, here),
     )
-    for name, holds, words, paints in rules:
+    for name, holds, advice, paints in rules:
         own = {paint: letters for paint, letters in paints.items() if holds(paint.handling)}
         if own:
-            does, _, advice = words.partition(": ")
-            where = listed([f"{p.name} ({_puddles(letters)})" for p, letters in own.items()])
-            told = f"{upper(where)} {_plural(does, len(own))}: {_it(advice, len(own))}."
-            yield Mistake(name, told)
+            where = listed([f"{p.name} ({puddles_words(letters)})" for p, letters in own.items()])
+            yield Mistake(name, upper(advice(len(own), where)))
 
 
-def _plural(does: str, paints: int) -> str:
-    """The verb for one paint or several: "grains" or "grain"."""
-    if paints == 1:
-        return does
-    verb, _, rest = _it(does, paints).partition(" ")
-    other = {"is": "are", "dries": "dry"}.get(verb, verb.removesuffix("s"))
-    return f"{other} {rest}".strip()
+# --- advice on one paint or several: common practice, no source ---------------------
 
 
-def _it(advice: str, paints: int) -> str:
-    """Advice on one paint, or on several."""
-    if paints == 1:
-        return advice
-    for one, many in MANY:
-        advice = advice.replace(one, many)
-    return advice
+def _on_grain(count: int, paints: str) -> str:
+    return tr_count(
+        "{paints} grains: lay it once and leave it, for brushing again breaks the grain.",
+        "{paints} grain: lay them once and leave them, for brushing again breaks the grain.",
+        count,
+        paints=paints,
+    )
+
+
+def _on_stains(count: int, paints: str) -> str:
+    return tr_count(
+        "{paints} stains: go round the lights with care, for it will not lift.",
+        "{paints} stain: go round the lights with care, for they will not lift.",
+        count,
+        paints=paints,
+    )
+
+
+def _on_lifting_below(count: int, paints: str) -> str:
+    return tr_count(
+        "{paints} lifts: go over it once with a soft full brush, for scrubbing stirs it up.",
+        "{paints} lift: go over them once with a soft full brush, for scrubbing stirs them up.",
+        count,
+        paints=paints,
+    )
+
+
+def _on_lifting(count: int, paints: str) -> str:
+    return tr_count(
+        "{paints} lifts easily: a slip can be taken out with a clean damp brush, but the next "
+        "layer must go over it in one stroke.",
+        "{paints} lift easily: a slip can be taken out with a clean damp brush, but the next "
+        "layer must go over them in one stroke.",
+        count,
+        paints=paints,
+    )
+
+
+def _on_chalk(count: int, paints: str) -> str:
+    return tr_count(
+        "{paints} is not transparent: keep it thin, or it turns chalky and hides what is below.",
+        "{paints} are not transparent: keep them thin, or they turn chalky and hide what is below.",
+        count,
+        paints=paints,
+    )
+
+
+def _on_strength(count: int, paints: str) -> str:
+    return tr_count(
+        "{paints} is very strong: add it last and a touch at a time, for too much takes the whole "
+        "puddle over.",
+        "{paints} are very strong: add them last and a touch at a time, for too much takes the "
+        "whole puddle over.",
+        count,
+        paints=paints,
+    )
+
+
+def _on_drying(count: int, paints: str) -> str:
+    return tr_count(
+        "{paints} dries much paler than it looks wet: go by a dry test stroke, not by the wet "
+        "paint.",
+        "{paints} dry much paler than they look wet: go by a dry test stroke, not by the wet "
+        "paint.",
+        count,
+        paints=paints,
+    )
+
+
+# --- where ---------------------------------------------------------------------------
 
 
 def _lower(sentence: str) -> str:

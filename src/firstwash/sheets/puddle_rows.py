@@ -8,6 +8,7 @@ from typing import Final
 
 from firstwash.handout.steps import consistency_words
 from firstwash.handout.words import proportions, washes_by_puddle
+from firstwash.language import listed, tr, tr_count
 from firstwash.paints.catalogue import Paint
 from firstwash.plan.board.amounts import Counted, volume_words
 from firstwash.plan.result import Plan
@@ -26,7 +27,7 @@ from firstwash.sheets.pages import (
     strong,
     upper,
 )  # fmt: skip
-from firstwash.sheets.told import listed, puddle_strip
+from firstwash.sheets.told import puddle_strip
 
 __all__ = ["letter_words", "paint_words", "puddles_to_mix", "span_words"]
 
@@ -48,13 +49,13 @@ def puddles_to_mix(plan: Plan, layer: int) -> str:
     told = []
     if new:
         kitchen = _kitchen(plan, [q for q, _ in groups if first[q] == layer])
-        told += _under(f"{heading(2, 'Puddles to mix')}\n\n{kitchen}", new)
+        told += _under(f"{heading(2, tr('Puddles to mix'))}\n\n{kitchen}", new)
     if old:
-        again = para("Stir them up again, with a drop of water where they have dried in.")
+        again = para(tr("Stir them up again, with a drop of water where they have dried in."))
         pairs = [
             beside((*old[i : i + 2], "")[:2], "1fr, 1fr", "7mm") for i in range(0, len(old), 2)
         ]
-        told += _under(f"{heading(2, 'Puddles mixed before')}\n\n{again}", pairs)
+        told += _under(f"{heading(2, tr('Puddles mixed before'))}\n\n{again}", pairs)
     return "\n".join(told)
 
 
@@ -66,18 +67,26 @@ def _under(head: str, blocks: Sequence[str]) -> list[str]:
 def _kitchen(plan: Plan, puddles: Sequence[int]) -> str:
     """What the kitchen words of these puddles mean, the thickest first."""
     found = {c.step: c for q in puddles if (c := plan.puddles[q].amount.consistency)}
-    told = "; ".join(f"{found[n].name} {found[n].test}" for n in sorted(found, reverse=True))
+    told = "; ".join(
+        tr("{consistency} {test}", consistency=tr(found[n].name), test=tr(found[n].test))
+        for n in sorted(found, reverse=True)
+    )
     return f"#par[{note(upper(told) + '.')}]"
 
 
 def _puddle(plan: Plan, q: int, washes: Sequence[Wash]) -> str:
     puddle = plan.puddles[q]
     layers = sorted({w.layer for w in plan.washes if w.puddle == q})
-    enough = "" if len(layers) == 1 else f" Enough for layers {listed([str(n) for n in layers])}."
-    told = para(f"Mix it like {consistency_words(puddle)}. {_reads(puddle, washes)}.{enough}")
+    told = [
+        tr("Mix it like {consistency}.", consistency=consistency_words(puddle)),
+        _reads(puddle, washes),
+    ]
+    if len(layers) > 1:
+        told.append(tr("Enough for layers {layers}.", layers=listed([str(n) for n in layers])))
+    words = f"#text({TOLD_PT}pt)[{para(' '.join(told))}]"
     lines = [
         painted_strip(puddle_strip(plan, q), STRIP_MM),
-        both(f"#text({TOLD_PT}pt)[{told}]", _mixing(plan, puddle), f"{TOLD_MM:g}mm, 1fr", "5mm"),
+        both(words, _mixing(plan, puddle), f"{TOLD_MM:g}mm, 1fr", "5mm"),
     ]
     return both(letter_words(puddle), stacked(lines, "2.5mm"), "11mm, 1fr", "2mm")
 
@@ -94,8 +103,11 @@ def _mixed(plan: Plan, q: int, washes: Sequence[Wash], first: int) -> str:
     lines = [
         painted_strip(puddle_strip(plan, q), STRIP_MM),
         f"#par[{paint_words(plan, puddle)}]",
-        para(f"Like {consistency_words(puddle)}. {_reads(puddle, washes)}."),
-        f"#par[{note(f'Mixed for layer {first}: its amounts are on that sheet.')}]",
+        para(
+            tr("Like {consistency}.", consistency=consistency_words(puddle))
+            + f" {_reads(puddle, washes)}"
+        ),
+        f"#par[{note(tr('Mixed for layer {layer}: its amounts are on that sheet.', layer=first))}]",
     ]
     return both(letter_words(puddle), stacked(lines, "2mm"), "9mm, 1fr", "2mm")
 
@@ -116,37 +128,38 @@ def named(paint: Paint) -> str:
 
 
 def _parts(count: int) -> str:
-    return "1 part" if count == 1 else f"{count} parts"
+    return tr_count("{count} part", "{count} parts", count)
 
 
 def _reads(puddle: Puddle, washes: Sequence[Wash]) -> str:
-    """What a dry test stroke shows: "A test stroke dries to value 5 to 8, in this layer 8"."""
+    """What a dry test stroke shows: "A test stroke dries to value 5 to 8, in this layer 8."."""
     whole = span_words(puddle.value_steps)
     here = span_words([w.value_step for w in washes])
-    rest = "" if here == whole else f", in this layer {here}"
-    return f"A test stroke dries to value {whole}{rest}"
+    if here == whole:
+        return tr("A test stroke dries to value {value}.", value=whole)
+    return tr("A test stroke dries to value {value}, in this layer {here}.", value=whole, here=here)
 
 
 def span_words(steps: Sequence[int]) -> str:
     """Value steps from the lowest to the highest: "4", "5 to 8"."""
     low, high = min(steps), max(steps)
-    return f"{low}" if low == high else f"{low} to {high}"
+    return f"{low}" if low == high else tr("{low} to {high}", low=low, high=high)
 
 
 def _mixing(plan: Plan, puddle: Puddle) -> str:
     """What goes into a puddle as a small table: parts, paints, and the same from tube and pan."""
     tubes, pans = puddle.amount.tubes, puddle.amount.pans
     several = len(puddle.parts) > 1
-    heads = ("Parts" if several else "", "", "From tubes", "From pans")
+    heads = (tr("Parts") if several else "", "", tr("From tubes"), tr("From pans"))
     top = ", ".join(f"[{note(head) if head else ''}]" for head in heads)
     rows: list[tuple[str, ...]] = []
     for (p, parts), tube, pan in zip(proportions(puddle), tubes.counts, pans.counts, strict=True):
         count = f"#{soft(str(parts))}" if several else ""
-        taken = (f"{tube} × {tubes.measure}", f"{pan} × {pans.measure}")
+        taken = (_beads(tube, tubes.measure), _beads(pan, pans.measure))
         rows.append((count, named(plan.paints[p]), *(f"#{soft(told)}" for told in taken)))
-    rows.append(("", "#" + soft("water"), *(f"#{soft(_water(c))}" for c in (tubes, pans))))
+    rows.append(("", "#" + soft(tr("water")), *(f"#{soft(_water(c))}" for c in (tubes, pans))))
     if tubes.taken or pans.taken:
-        again = "of that, into fresh water"
+        again = tr("of that, into fresh water")
         rows.append(("", f"#{soft(again)}", *(f"#{soft(_let_down(c))}" for c in (tubes, pans))))
     cells = ", ".join(f"[{cell}]" for row in rows for cell in row)
     first = "auto" if several else "0mm"
@@ -157,12 +170,16 @@ def _mixing(plan: Plan, puddle: Puddle) -> str:
     )
 
 
+def _beads(count: int, measure: str) -> str:
+    return tr("{count} × {measure}", count=count, measure=tr(measure))
+
+
 def _water(counted: Counted) -> str:
     """Water to add: "9 drops", "4 ml"."""
     if counted.drops == 0:
-        return "none"
+        return tr("none")
     if counted.water_ml < MOST_DROPS_ML:
-        return f"{counted.drops} drop{'s' * (counted.drops != 1)}"
+        return tr_count("{count} drop", "{count} drops", counted.drops)
     return volume_words(counted.water_ml, "metric")
 
 
@@ -170,5 +187,7 @@ def _let_down(counted: Counted) -> str:
     """How a strong mixture is let down: "3 drops in 20 ml"."""
     if not counted.taken:
         return ""
-    drops = f"{counted.taken} drop{'s' * (counted.taken != 1)}"
-    return f"{drops} in {volume_words(counted.let_down_ml, 'metric')}"
+    volume = volume_words(counted.let_down_ml, "metric")
+    return tr_count(
+        "{count} drop in {volume}", "{count} drops in {volume}", counted.taken, volume=volume
+    )

@@ -7,6 +7,7 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
+from firstwash.language import tr
 from firstwash.optics.difference import delta_e_2000
 from firstwash.optics.surface import Paper
 from firstwash.paints.catalogue import Paint, all_paints
@@ -41,7 +42,7 @@ class Replacement:
         """How it differs: "half a value step lighter; pale, a touch warmer"."""
         if self.full == self.pale:
             return self.full
-        return f"at full strength {self.full}; pale, {self.pale}"
+        return tr("at full strength {full}; pale, {pale}", full=self.full, pale=self.pale)
 
 
 def replacements(plan: Plan) -> dict[str, tuple[Replacement, ...]]:

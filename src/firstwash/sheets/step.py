@@ -20,6 +20,7 @@ from firstwash.handout.steps import (
     wait_words,
 )
 from firstwash.handout.words import area_words, change_words, washes_by_puddle
+from firstwash.language import listed, tr, tr_count
 from firstwash.plan.board.hours import LayerTime
 from firstwash.plan.board.order import Wait
 from firstwash.plan.board.ranges import range_words
@@ -47,7 +48,7 @@ from firstwash.sheets.pages import (
     upper,
 )
 from firstwash.sheets.puddle_rows import puddles_to_mix, span_words
-from firstwash.sheets.told import layer_title, listed, share_words
+from firstwash.sheets.told import layer_title, share_words
 
 __all__ = ["step_pages", "steps_pages"]
 
@@ -56,8 +57,6 @@ MANY_WASHES: Final = 14  # of a layer, from which each has one line only
 MOST_WASHES: Final = 40  # of a layer told one by one; more are gathered by puddle
 MOST_NAMED: Final = 10  # washes told by their numbers
 SCALES: Final = (1.0, 0.95, 0.9, 0.86)  # of the map, so that a first page holds its words
-# A test that needs no instrument; common practice, no source.
-DRY_TEST: Final = "to the back of the hand it feels no cooler than the table"
 
 
 def steps_pages(plan: Plan, drawn: Drawn | None = None) -> Pages:
@@ -78,7 +77,7 @@ def step_pages(plan: Plan, layer: int, drawn: Drawn | None = None) -> Pages:
     shown, files = _pictures(ready, layer)
     title = heading(1, layer_title(plan, layer))
     if not plan.washes_of(layer):
-        nothing = para("Nothing is left to paint in this layer.")
+        nothing = para(tr("Nothing is left to paint in this layer."))
         return page_of([_first_page(f"{title}\n\n{nothing}", shown, "")], files)
     head = f"{title}\n\n{para(_opening(plan, layer))}"
     parts = [
@@ -97,10 +96,13 @@ def _time(plan: Plan, layer: int) -> LayerTime:
 
 
 def _opening(plan: Plan, layer: int) -> str:
-    washes = len(plan.washes_of(layer))
-    return (
-        f"Layer {layer} of {plan.layers}: {washes} wash{'es' * (washes != 1)}. "
-        f"With mixing it takes {range_words(_time(plan, layer).busy)}."
+    return tr_count(
+        "Layer {layer} of {layers}: {count} wash. With mixing it takes {time}.",
+        "Layer {layer} of {layers}: {count} washes. With mixing it takes {time}.",
+        len(plan.washes_of(layer)),
+        layer=layer,
+        layers=plan.layers,
+        time=range_words(_time(plan, layer).busy),
     )
 
 
@@ -129,29 +131,34 @@ def _pictures(ready: Drawn, layer: int) -> tuple[str, dict[str, bytes]]:
     before = ready.outline() if layer == 1 else ready.stage(layer - 1)
     after = ready.stage(None if last else layer)
     name, svg, told = ready.layer_map(layer)
-    found = "Before: bare paper" if layer == 1 else f"Before: layer {layer - 1} is dry"
-    done = "After: finished, with the fine strokes" if last else "After: this layer is dry"
+    bare = layer == 1
+    found = (
+        tr("Before: bare paper") if bare else tr("Before: layer {layer} is dry", layer=layer - 1)
+    )
+    done = tr("After: finished, with the fine strokes") if last else tr("After: this layer is dry")
+    seen, left = _seen(ready, layer - 1), ready.stage_words(layer)
     stages = [
-        picture(before[0], f"The sheet before this layer, {_seen(ready, layer - 1)}.", found),
-        picture(after[0], f"The sheet after this layer, {ready.stage_words(layer)}.", done),
+        picture(before[0], tr("The sheet before this layer, {seen}.", seen=seen), found),
+        picture(after[0], tr("The sheet after this layer, {seen}.", seen=left), done),
     ]
-    plain = f"Map of the washes of this layer. {told}"
+    plain = f"{tr('Map of the washes of this layer.')} {told}"
     drawing = picture(name, plain, _map_caption(plan, layer), "100%", frame=False)
     return _laid_out(ready, stages, drawing), dict([before, after, (name, svg)])
 
 
 def _seen(ready: Drawn, stage: int) -> str:
-    return ready.stage_words(stage) if stage else "bare paper with the outline of the shapes"
+    return ready.stage_words(stage) if stage else tr("bare paper with the outline of the shapes")
 
 
 def _map_caption(plan: Plan, layer: int) -> str:
     labels = wash_letters(plan, layer).values()
-    small = " A small number tells the strengths of one puddle in painting order."
-    bare = " Hatched paper is bare." if _bare_share(plan, layer) > 0.0 else ""
-    return (
-        "Letters name the puddles. Whole lines are hard edges, broken lines soft ones."
-        f"{bare}{small * any(index for _, index in labels)}"
-    )
+    told = [tr("Letters name the puddles.")]
+    told.append(tr("Whole lines are hard edges, broken lines soft ones."))
+    if _bare_share(plan, layer) > 0.0:
+        told.append(tr("Hatched paper is bare."))
+    if any(index for _, index in labels):
+        told.append(tr("A small number tells the strengths of one puddle in painting order."))
+    return " ".join(told)
 
 
 def _laid_out(ready: Drawn, stages: Sequence[str], drawing: str) -> str:
@@ -181,23 +188,30 @@ def _bare_share(plan: Plan, layer: int) -> float:
 
 def _before(plan: Plan, layer: int) -> str:
     kept = reserve_words([t for t in plan.touches if t.after == layer - 1])
-    items = [_dry(layer), *(words for words in kept if words != UNMASKING)]
+    items = [_dry(layer), *(words for words in kept if words != tr(UNMASKING))]
     items += [_bare(plan, layer), _round(plan, layer), _wetted(plan, layer)]
     told = bullets([f"#{soft(item)}" for item in items if item])
-    return f"{heading(2, 'Before you begin')}\n\n{told}"
+    return f"{heading(2, tr('Before you begin'))}\n\n{told}"
 
 
 def _dry(layer: int) -> str:
     if layer == 1:
-        return "The outline is on the paper, and the paper is dry."
-    return f"Layer {layer - 1} must be dry all through: {DRY_TEST}."
+        return tr("The outline is on the paper, and the paper is dry.")
+    # A test that needs no instrument; common practice, no source.
+    return tr(
+        "Layer {layer} must be dry all through: to the back of the hand it feels no cooler than "
+        "the table.",
+        layer=layer - 1,
+    )
 
 
 def _bare(plan: Plan, layer: int) -> str:
     share = _bare_share(plan, layer)
     if share <= 0.0:
         return ""
-    return f"Leave bare what is hatched on the map, {share_words(share)} of the sheet."
+    return tr(
+        "Leave bare what is hatched on the map, {share} of the sheet.", share=share_words(share)
+    )
 
 
 def _round(plan: Plan, layer: int) -> str:
@@ -206,9 +220,21 @@ def _round(plan: Plan, layer: int) -> str:
     masked = sum(way == "masked" for way in kept)
     told = []
     if plain := len(kept) - masked:
-        told.append(f"go round {plain} fine light{'s' * (plain != 1)} marked on the map")
+        told.append(
+            tr_count(
+                "go round {count} fine light marked on the map",
+                "go round {count} fine lights marked on the map",
+                plain,
+            )
+        )
     if masked:
-        told.append(f"{masked} under masking fluid may be gone over")
+        told.append(
+            tr_count(
+                "{count} under masking fluid may be gone over",
+                "{count} under masking fluid may be gone over",
+                masked,
+            )
+        )
     return f"{upper('; '.join(told))}." if told else ""
 
 
@@ -218,23 +244,27 @@ def _wetted(plan: Plan, layer: int) -> str:
     if not own:
         return ""
     if len(own) > MOST_NAMED:
-        return "Wet the paper with clear water first for the washes told as wet-in-wet."
-    numbers = listed([str(w.number) for w in own])
-    return f"Wet the paper with clear water first for wash{'es' * (len(own) != 1)} {numbers}."
+        return tr("Wet the paper with clear water first for the washes told as wet-in-wet.")
+    return tr_count(
+        "Wet the paper with clear water first for wash {washes}.",
+        "Wet the paper with clear water first for washes {washes}.",
+        len(own),
+        washes=listed([str(w.number) for w in own]),
+    )
 
 
 # --- washes ----------------------------------------------------------------------
 
 
 def _washes(plan: Plan, layer: int) -> str:
-    title = heading(2, "In this order")
+    title = heading(2, tr("In this order"))
     washes = plan.washes_of(layer)
     told = _by_number(plan, layer) if len(washes) <= MOST_WASHES else _by_puddle(plan, layer)
     return f"{title}\n\n{told}\n\n{para(hair_words(plan, layer))}"
 
 
 def _by_number(plan: Plan, layer: int) -> str:
-    heads = ("Wash", "Puddle", "Value", "How", "Area", "Edges")
+    heads = (tr("Wash"), tr("Puddle"), tr("Value"), tr("How"), tr("Area"), tr("Edges"))
     brief = len(plan.washes_of(layer)) > MANY_WASHES
     columns = f"auto, auto, auto, 1fr, auto, {'1.8fr' if brief else '1.1fr'}"
     table = table_of(heads, columns, _wash_rows(plan, layer, brief))
@@ -276,7 +306,7 @@ def _label(letter: str, index: int) -> str:
 
 def _by_puddle(plan: Plan, layer: int) -> str:
     """A layer of very many washes, gathered by puddle."""
-    heads = ("Puddle", "Washes", "Value", "Largest: how", "Area", "From")
+    heads = [tr("Puddle"), tr("Washes"), tr("Value"), tr("Largest: how"), tr("Area"), tr("From")]
     rows = []
     for q, group in washes_by_puddle(plan.washes_of(layer)):
         biggest = max(group, key=lambda w: w.area_mm2)
@@ -293,15 +323,20 @@ def _by_puddle(plan: Plan, layer: int) -> str:
         )
     rows.append([strong(_dries(plan, layer))])
     many = para(
-        f"{len(plan.washes_of(layer))} washes, gathered by puddle, the largest first. In each "
-        "puddle go from the palest to the strongest."
+        tr_count(
+            "{count} wash, gathered by puddle, the largest first. In each puddle go from the "
+            "palest to the strongest.",
+            "{count} washes, gathered by puddle, the largest first. In each puddle go from the "
+            "palest to the strongest.",
+            len(plan.washes_of(layer)),
+        )
     )
     return f"{many}\n\n{table_of(heads, 'auto, auto, auto, 1.1fr, auto, 1fr', rows)}"
 
 
 def _how(wash: Wash) -> str:
     """How a wash is laid, where washes have no numbers."""
-    return upper(technique_words(wash)) if wash.into is None else "Dropped into a wet wash"
+    return upper(technique_words(wash)) if wash.into is None else tr("Dropped into a wet wash")
 
 
 # --- mistakes and what comes after -----------------------------------------------
@@ -309,15 +344,15 @@ def _how(wash: Wash) -> str:
 
 def _mistakes(plan: Plan, layer: int) -> str:
     items = [f"{strong(m.name + '.')} #{soft(m.advice)}" for m in mistakes_of(plan, layer)]
-    return heading(2, "What goes wrong here") + bullets(items) if items else ""
+    return heading(2, tr("What goes wrong here")) + bullets(items) if items else ""
 
 
 def _dries(plan: Plan, layer: int) -> str:
     """How long the whole layer takes to dry, or the sheet where nothing comes after."""
     time = _time(plan, layer)
     if layer < max(w.layer for w in plan.washes):
-        return dry_words(time.drying) or "Then go on at once."
-    return f"All of it is dry after {range_words(time.dry_after)}."
+        return dry_words(time.drying) or tr("Then go on at once.")
+    return tr("All of it is dry after {time}.", time=range_words(time.dry_after))
 
 
 def _strokes(plan: Plan, layer: int) -> str:
@@ -326,9 +361,9 @@ def _strokes(plan: Plan, layer: int) -> str:
         return ""
     told = touch_words(plan)
     masked = any(t.way == "masked" for t in plan.touches)
-    off = para(UNMASKING) if masked else ""
+    off = para(tr(UNMASKING)) if masked else ""
     if not told:
-        return kept_whole(heading(2, "Last of all") + off) if off else ""
-    first = para("When all of it is dry, lay these with a pointed brush:")
+        return kept_whole(heading(2, tr("Last of all")) + off) if off else ""
+    first = para(tr("When all of it is dry, lay these with a pointed brush:"))
     items = bullets([f"#{soft(words)}" for words in told])
-    return kept_whole(f"{heading(2, 'The fine strokes, last of all')}{off}{first}{items}")
+    return kept_whole(f"{heading(2, tr('The fine strokes, last of all'))}{off}{first}{items}")

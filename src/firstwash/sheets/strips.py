@@ -7,7 +7,8 @@ would be taken for one.
 from collections.abc import Iterable, Sequence
 from typing import Final
 
-from firstwash.handout.words import colour_words, unsure_words
+from firstwash.handout.words import colour_words, unsure_steps
+from firstwash.language import mark, tr, tr_count
 from firstwash.plan.result import Plan
 from firstwash.plan.sureness import puddle_ranges
 from firstwash.plan.wash import Puddle
@@ -25,7 +26,7 @@ from firstwash.sheets.pages import (
     strong,
 )
 from firstwash.sheets.pairs import Pair, Stroke, glaze_pairs
-from firstwash.sheets.puddle_rows import letter_words, paint_words
+from firstwash.sheets.puddle_rows import letter_words, paint_words, span_words
 from firstwash.sheets.told import share_words
 
 __all__ = ["BOX_MM", "MOST_PAIRS", "NO_REFERENCE", "ZONE_MM", "strip_pages"]
@@ -39,11 +40,11 @@ SMALL_ROW: Final = 4
 LEAST_SHARE: Final = 0.002  # of the sheet (0-1) on which a pair meets that is told
 RULE: Final = "0.6pt + luma(35%)"
 
-NO_REFERENCE: Final = (
+NO_REFERENCE: Final = mark(
     "A home print is no colour reference, for its inks are not your paints: so no colours are "
     "printed here. Go by the words and value steps, or by the colours on a screen."
 )
-PAPER: Final = (
+PAPER: Final = mark(
     "Paint these before you begin, on the paper of the painting: print this page on it if your "
     "printer takes it, or rule the boxes on an offcut. Let every stroke dry before you judge it; "
     "value 10 is the bare paper, value 1 the darkest."
@@ -53,14 +54,14 @@ PAPER: Final = (
 def strip_pages(plan: Plan) -> Pages:
     """Boxes for every puddle, strong and weak, and for the glaze pairs on most of the sheet."""
     if not plan.puddles:
-        nothing = para("Nothing is mixed: the whole sheet stays bare paper.")
-        return page_of([heading(1, "Test strips"), nothing])
+        nothing = para(tr("Nothing is mixed: the whole sheet stays bare paper."))
+        return page_of([heading(1, tr("Test strips")), nothing])
     pairs = glaze_pairs(plan)
     return page_of(
         [
-            heading(1, "Test strips"),
-            para(PAPER),
-            para(NO_REFERENCE),
+            heading(1, tr("Test strips")),
+            para(tr(PAPER)),
+            para(tr(NO_REFERENCE)),
             *_puddles(plan),
             *_glazes(plan, pairs),
         ]
@@ -79,23 +80,26 @@ def _two_up(units: Sequence[str]) -> list[str]:
 def _puddles(plan: Plan) -> Iterable[str]:
     ranges = puddle_ranges(plan)
     units = [
-        _puddle(plan, puddle, unsure_words(ranges[q, 0])) for q, puddle in enumerate(plan.puddles)
+        _puddle(plan, puddle, span_words(unsure_steps(ranges[q, 0])))
+        for q, puddle in enumerate(plan.puddles)
     ]
     first, *rest = _two_up(units)
     told = para(
-        "Left the strongest stroke of each puddle, right the palest. Mix it darker or lighter "
-        "until the dry stroke reads as told; in brackets is what nine of ten should lie between."
+        tr(
+            "Left the strongest stroke of each puddle, right the palest. Mix it darker or lighter "
+            "until the dry stroke reads as told; in brackets is what nine of ten should lie "
+            "between."
+        )
     )
-    return [kept_whole(f"{heading(2, 'Puddles')}\n\n{told}\n\n{first}", "4.5mm"), *rest]
+    return [kept_whole(f"{heading(2, tr('Puddles'))}\n\n{told}\n\n{first}", "4.5mm"), *rest]
 
 
-def _puddle(plan: Plan, puddle: Puddle, unsure: str) -> str:
+def _puddle(plan: Plan, puddle: Puddle, between: str) -> str:
     low, high = puddle.value_steps
-    between = unsure.partition(": ")[2]
     rest = f" ({between})" if between != str(low) else ""
     ends = (
-        (puddle.swatch[0], f"value {low}{rest}"),
-        (puddle.swatch[1], f"value {high}"),
+        (puddle.swatch[0], f"{tr('value {number}', number=low)}{rest}"),
+        (puddle.swatch[1], tr("value {number}", number=high)),
     )
     boxes = [
         stacked([_box(BOX_MM), f"#par[{note(f'{step}, {_colour(lab)}')}]"], "1.5mm")
@@ -127,11 +131,13 @@ def _glazes(plan: Plan, pairs: Sequence[Pair]) -> list[str]:
     shown = pairs[:MOST_PAIRS]
     first, *rest = _two_up([_glaze(plan, pair) for pair in shown])
     told = para(
-        "Lay the lower puddle from the left edge to the second mark. When it is dry, glaze the "
-        "upper one from the first mark to the right edge: in the middle they lie one over the "
-        "other."
+        tr(
+            "Lay the lower puddle from the left edge to the second mark. When it is dry, glaze the "
+            "upper one from the first mark to the right edge: in the middle they lie one over the "
+            "other."
+        )
     )
-    head = kept_whole(f"{heading(2, 'Glazes')}\n\n{told}\n\n{first}", "4.5mm")
+    head = kept_whole(f"{heading(2, tr('Glazes'))}\n\n{told}\n\n{first}", "4.5mm")
     small = [pair for pair in pairs[MOST_PAIRS:] if pair.share >= LEAST_SHARE]
     left = len(pairs) - len(shown) - len(small)
     return [head, *rest, *_small_glazes(plan, small), para(_left_out(left))]
@@ -140,8 +146,11 @@ def _glazes(plan: Plan, pairs: Sequence[Pair]) -> list[str]:
 def _left_out(count: int) -> str:
     if not count:
         return ""
-    many = f"{count} more pairs meet" if count > 1 else "One more pair meets"
-    return f"{many} on less than a five-hundredth of the sheet, and may be left out."
+    return tr_count(
+        "One more pair meets on less than a five-hundredth of the sheet, and may be left out.",
+        "{count} more pairs meet on less than a five-hundredth of the sheet, and may be left out.",
+        count,
+    )
 
 
 def _small_glazes(plan: Plan, pairs: Sequence[Pair]) -> list[str]:
@@ -158,10 +167,12 @@ def _small_glazes(plan: Plan, pairs: Sequence[Pair]) -> list[str]:
     if not rows:
         return []
     told = para(
-        "Pairs that meet on less of the sheet. Lay the lower puddle in the whole box and, when it "
-        "is dry, the upper one from the mark to the right edge."
+        tr(
+            "Pairs that meet on less of the sheet. Lay the lower puddle in the whole box and, when "
+            "it is dry, the upper one from the mark to the right edge."
+        )
     )
-    head = f"{heading(2, 'Glazes in small places')}\n\n{told}\n\n{rows[0]}"
+    head = f"{heading(2, tr('Glazes in small places'))}\n\n{told}\n\n{rows[0]}"
     return [kept_whole(head, "4mm"), *(kept_whole(row, "4mm") for row in rows[1:])]
 
 
@@ -169,20 +180,21 @@ def _small_glaze(plan: Plan, pair: Pair) -> str:
     under, over = plan.puddles[pair.under].name, plan.puddles[pair.over].name
     wide, high = SMALL_MM
     box = _box(SMALL_MM, "".join(_mark(wide / 2.0, y) for y in (0.0, high - MARK_MM)))
-    told = f"value {pair.both.step}, {_colour(pair.both.lab)}"
-    return stacked(
-        [box, f"#par[#text({NOTE_PT}pt)[{strong(f'{over} over {under}')} {note(told)}]]"], "1.2mm"
-    )
+    told = f"{tr('value {number}', number=pair.both.step)}, {_colour(pair.both.lab)}"
+    name = tr("{upper} over {lower}", upper=over, lower=under)
+    return stacked([box, f"#par[#text({NOTE_PT}pt)[{strong(name)} {note(told)}]]"], "1.2mm")
 
 
 def _glaze(plan: Plan, pair: Pair) -> str:
     under, over = plan.puddles[pair.under].name, plan.puddles[pair.over].name
-    title = f"{strong(f'{over} over {under}')} {note(f'on {share_words(pair.share)} of the sheet')}"
+    both_told = tr("{upper} over {lower}", upper=over, lower=under)
+    share = tr("on {share} of the sheet", share=share_words(pair.share))
+    title = f"{strong(both_told)} {note(share)}"
     wide, high = ZONE_MM
     ends = (
-        (f"{under} alone", pair.alone_under),
-        (f"{over} over {under}", pair.both),
-        (f"{over} alone", pair.alone_over),
+        (tr("{puddle} alone", puddle=under), pair.alone_under),
+        (both_told, pair.both),
+        (tr("{puddle} alone", puddle=over), pair.alone_over),
     )
     labels = [f"#par[{_reads(name, stroke)}]" for name, stroke in ends]
     columns = ", ".join([f"{wide:g}mm"] * 3)
@@ -193,7 +205,8 @@ def _glaze(plan: Plan, pair: Pair) -> str:
 
 
 def _reads(name: str, stroke: Stroke) -> str:
-    return f"{note(name)} #linebreak() {note(f'value {stroke.step}, {_colour(stroke.lab)}')}"
+    value = tr("value {number}", number=stroke.step)
+    return f"{note(name)} #linebreak() {note(f'{value}, {_colour(stroke.lab)}')}"
 
 
 def _marks(wide: float, high: float) -> Iterable[str]:

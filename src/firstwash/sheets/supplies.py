@@ -1,6 +1,6 @@
 """Supplies: paints with amounts and what could stand in for them, paper, brushes, kit, cautions."""
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from math import ceil
 from typing import Final
@@ -8,6 +8,7 @@ from typing import Final
 from firstwash.errors import RequestError
 from firstwash.handout.cautions import CAUTIONS, MASKING, UNMASKING, caution_lines
 from firstwash.handout.table import handling_words
+from firstwash.language import listed, tr, tr_count
 from firstwash.paints.catalogue import Paint
 from firstwash.plan.board.amounts import BEADS, LOADS
 from firstwash.plan.result import Plan
@@ -30,7 +31,8 @@ from firstwash.sheets.pages import (
     upper,
 )
 from firstwash.sheets.replacements import Replacement, replacements
-from firstwash.sheets.told import LIGHTFAST, listed, paint_strip
+from firstwash.sheets.told import paint_strip
+from firstwash.sheets.typeset import lit
 
 __all__ = ["Needed", "amounts_needed", "supplies_pages"]
 
@@ -84,10 +86,9 @@ def supplies_pages(plan: Plan, students: int = 1) -> Pages:
     """
     if not 1 <= students <= MOST_STUDENTS:
         raise RequestError(f"Tell a class of 1 to {MOST_STUDENTS} students.")
-    for_all = f" What {students} students need together is told as well." * (students > 1)
     parts = [
-        heading(1, "Supplies"),
-        para(f"For one painting of {plan.sheet} in {plan.layers} layers.{for_all}"),
+        heading(1, tr("Supplies")),
+        para(_for_whom(plan, students)),
         _paints(plan, students),
         _paper(plan, students),
         _brushes(plan),
@@ -96,6 +97,23 @@ def supplies_pages(plan: Plan, students: int = 1) -> Pages:
         _cautions(plan),
     ]
     return page_of(parts)
+
+
+def _for_whom(plan: Plan, students: int) -> str:
+    told = tr_count(
+        "For one painting of {sheet} in {count} layer.",
+        "For one painting of {sheet} in {count} layers.",
+        plan.layers,
+        sheet=plan.sheet,
+    )
+    if students == 1:
+        return told
+    for_all = tr_count(
+        "What {count} student needs is told as well.",
+        "What {count} students need together is told as well.",
+        students,
+    )
+    return f"{told} {for_all}"
 
 
 # --- paints ----------------------------------------------------------------------
@@ -109,26 +127,30 @@ def _paints(plan: Plan, students: int) -> str:
         for p, own in needed.items()
     ]
     first = para(
-        "Amounts are half as much again as the sheet should take. Strips run from full strength "
-        "to bare paper. What could stand in for a paint is told by its predicted colour; the plan "
-        "is not worked out for it."
+        tr(
+            "Amounts are half as much again as the sheet should take. Strips run from full "
+            "strength to bare paper. What could stand in for a paint is told by its predicted "
+            "colour; the plan is not worked out for it."
+        )
     )
     if not blocks:
-        return heading(2, "Paints") + para("None: the whole sheet stays bare paper.")
-    head = kept_whole(f"{heading(2, 'Paints')}\n\n{first}\n\n{blocks[0]}")
+        return heading(2, tr("Paints")) + para(tr("None: the whole sheet stays bare paper."))
+    head = kept_whole(f"{heading(2, tr('Paints'))}\n\n{first}\n\n{blocks[0]}")
     return "\n".join([head, *(kept_whole(block) for block in blocks[1:])])
 
 
 def _paint(
     plan: Plan, paint: Paint, needed: Needed, others: Sequence[Replacement], students: int
 ) -> str:
-    index = f" {note(', '.join(paint.pigments))}" if paint.pigments else f" {note('no index name')}"
+    index = (
+        f" {note(', '.join(paint.pigments))}" if paint.pigments else f" {note(tr('no index name'))}"
+    )
     name = f"#par[{strong(paint.name)}{index}]"
     handles = handling_words(paint)
     told = [
         name,
-        para(f"{_amount(needed, students)}. {_used(needed)}."),
-        f"#par[{note(f'Under the brush: {handles}.')}]" if handles else "",
+        para(f"{_amount(needed, students)} {_used(needed)}"),
+        f"#par[{note(tr('Under the brush: {words}.', words=handles))}]" if handles else "",
         f"#par[{_instead(others)}]",
     ]
     strip = painted_strip(paint_strip(paint, plan.paper), STRIP_MM)
@@ -138,39 +160,52 @@ def _paint(
 def _amount(needed: Needed, students: int) -> str:
     """ "About 0.6 ml from a tube (3 peas), or 20 loads of a medium brush from a pan"."""
     peas = needed.tube_ml / PEA_ML
-    size = f" ({_count(round(peas), 'pea')})" if peas >= 0.75 else " (less than a pea)"
-    one = (
-        f"{upper(_ml(needed.tube_ml))} from a tube{size}, or "
-        f"{_count(needed.loads, 'load')} of a medium brush from a pan"
+    many = peas >= 0.75
+    size = tr_count("{count} pea", "{count} peas", round(peas)) if many else tr("less than a pea")
+    one = tr_count(
+        "{amount} from a tube ({size}), or {count} load of a medium brush from a pan.",
+        "{amount} from a tube ({size}), or {count} loads of a medium brush from a pan.",
+        needed.loads,
+        amount=_ml(needed.tube_ml),
+        size=size,
     )
     if students == 1:
-        return one
+        return upper(one)
     whole = students * needed.tube_ml
-    tubes = ceil(whole / TUBE_ML - 1e-9)
-    return f"{one}. For {students}: {_ml(whole)}, {_count(tubes, 'tube')} of {TUBE_ML:g} ml"
+    for_all = tr_count(
+        "For {students}: {amount}, {count} tube of {size} ml.",
+        "For {students}: {amount}, {count} tubes of {size} ml.",
+        ceil(whole / TUBE_ML - 1e-9),
+        students=students,
+        amount=_ml(whole),
+        size=f"{TUBE_ML:g}",
+    )
+    return f"{upper(one)} {for_all}"
 
 
 def _ml(ml: float) -> str:
     """Tube paint with the digits that matter: "about 0.04 ml", "about 2 ml"."""
     digits = 2 if ml < 0.095 else 1 if ml < 9.5 else 0
-    return f"about {max(ml, 0.01):.{digits}f} ml"
-
-
-def _count(n: int, what: str) -> str:
-    return f"{n} {what}{'s' * (n != 1)}"
+    return tr("about {amount} ml", amount=f"{max(ml, 0.01):.{digits}f}")
 
 
 def _used(needed: Needed) -> str:
-    return f"In puddle{'s' * (len(needed.puddles) != 1)} {listed(needed.puddles)}"
+    return tr_count(
+        "In puddle {letters}.",
+        "In puddles {letters}.",
+        len(needed.puddles),
+        letters=listed(needed.puddles),
+    )
 
 
 def _instead(others: Sequence[Replacement]) -> str:
     """What could stand in for a paint, as markup in small type."""
     if not others:
-        return note("Nothing common comes near it: do not replace it.")
+        return note(tr("Nothing common comes near it: do not replace it."))
     told = [_one_instead(other) for other in others]
-    whole = '#"; or "'.join(told)
-    return f"#text({NOTE_PT}pt)[Could stand in: {whole}.]"
+    between = lit(f"; {tr('or')}")[:-1] + ' "'  # `lit` keeps no white space at an end
+    whole = f"#{between}".join(told)
+    return f"#text({NOTE_PT}pt)[#{lit(tr('Could stand in:'))} {whole}.]"
 
 
 def _one_instead(other: Replacement) -> str:
@@ -184,14 +219,27 @@ def _one_instead(other: Replacement) -> str:
 def _paper(plan: Plan, students: int) -> str:
     sheet = plan.sheet
     spare, strips = ceil(students / SPARE_EACH), ceil(students / STRIPS_EACH)
-    pounds = f"{sheet.weight_gsm:g} g/m²"
     items = [
-        f"Watercolour paper, {sheet.surface}, {pounds}, {sheet}: "
-        f"{_count(students, 'sheet')} and {spare} spare.",
-        f"{_count(strips, 'more sheet')} of the same paper, cut into strips: test strokes on "
-        "another paper dry to another colour.",
+        tr_count(
+            "Watercolour paper, {surface}, {weight} g/m², {sheet}: {count} sheet and {spare} "
+            "spare.",
+            "Watercolour paper, {surface}, {weight} g/m², {sheet}: {count} sheets and {spare} "
+            "spare.",
+            students,
+            surface=tr(sheet.surface),
+            weight=f"{sheet.weight_gsm:g}",
+            sheet=sheet,
+            spare=spare,
+        ),
+        tr_count(
+            "{count} more sheet of the same paper, cut into strips: test strokes on another paper "
+            "dry to another colour.",
+            "{count} more sheets of the same paper, cut into strips: test strokes on another paper "
+            "dry to another colour.",
+            strips,
+        ),
     ]
-    return kept_whole(heading(2, "Paper") + bullets([f"#{soft(item)}" for item in items]))
+    return kept_whole(heading(2, tr("Paper")) + bullets([f"#{soft(item)}" for item in items]))
 
 
 def _brushes(plan: Plan) -> str:
@@ -201,43 +249,64 @@ def _brushes(plan: Plan) -> str:
     told = bullets([f"#{soft(item)}" for item in _brush_items(*found)])
     span = found[1]
     narrow, wide = f"{span.narrow:.0f}", f"{span.wide:.0f}"
-    width = f"{wide} mm" if narrow == wide else f"{narrow} mm, the narrowest, to {wide} mm"
+    if narrow == wide:
+        width = f"{wide} mm"
+    else:
+        width = tr("{narrow} mm, the narrowest, to {wide} mm", narrow=narrow, wide=wide)
     first = para(
-        f"The passages of this plan are {width} wide. A brush about a third as wide has room to "
-        "turn. Numbers on handles differ; go by the width of the mark."
+        tr(
+            "The passages of this plan are {width} wide. A brush about a third as wide has room to "
+            "turn. Numbers on handles differ; go by the width of the mark.",
+            width=width,
+        )
     )
-    return kept_whole(f"{heading(2, 'Brushes')}\n\n{first}\n\n{told}")
+    return kept_whole(f"{heading(2, tr('Brushes'))}\n\n{first}\n\n{told}")
 
 
 def _brush_items(brushes: Brushes, span: Span) -> list[str]:
-    names = ("small", "large") if len(brushes.rounds) == 2 else ("", "medium", "large")
-    items = []
-    for i, mark in enumerate(brushes.rounds):
-        size = names[i] if len(brushes.rounds) > 1 else "medium"
-        items.append(f"A {size or 'small'} round with a good point, mark {mark:g} mm wide.")
+    items = [_round_words(i, brushes.rounds) for i in range(len(brushes.rounds))]
     if brushes.flat is not None:
-        items.append(f"A flat, {brushes.flat:g} mm wide, for passages up to {span.wide:.0f} mm.")
-    if brushes.pointed is not None:
         items.append(
-            f"A long pointed brush for the fine strokes, up to {brushes.pointed:.1f} mm wide."
+            tr(
+                "A flat, {flat} mm wide, for passages up to {wide} mm.",
+                flat=f"{brushes.flat:g}",
+                wide=f"{span.wide:.0f}",
+            )
+        )
+    if brushes.pointed is not None:
+        width = f"{brushes.pointed:.1f}"
+        items.append(
+            tr("A long pointed brush for the fine strokes, up to {width} mm wide.", width=width)
         )
     return items
+
+
+def _round_words(place: int, rounds: Sequence[float]) -> str:
+    """One of the round brushes, from the smallest to the largest."""
+    mark = f"{rounds[place]:g}"
+    if len(rounds) > 1 and place == 0:
+        return tr("A small round with a good point, mark {mark} mm wide.", mark=mark)
+    if len(rounds) > 1 and place == len(rounds) - 1:
+        return tr("A large round with a good point, mark {mark} mm wide.", mark=mark)
+    return tr("A medium round with a good point, mark {mark} mm wide.", mark=mark)
 
 
 def _kit(plan: Plan, students: int) -> str:
     items = _kit_items(plan)
     if students == 1:
         rows = [[f"#{soft(what)}", f"#{soft(str(each))}"] for what, each, _ in items]
-        told = table_of(("On the table", "Number"), "1fr, 24mm", rows)
-        return kept_whole(f"{heading(2, 'Kit')}\n\n{told}")
+        told = table_of((tr("On the table"), tr("Number")), "1fr, 24mm", rows)
+        return kept_whole(f"{heading(2, tr('Kit'))}\n\n{told}")
     rows = [_kit_row(*item, students) for item in items]
-    told = table_of(("On the table", "Each", f"For {students}"), "1fr, 34mm, 24mm", rows)
-    return kept_whole(f"{heading(2, f'Kit for {students} students')}\n\n{told}")
+    heads = (tr("On the table"), tr("Each"), tr("For {students}", students=students))
+    told = table_of(heads, "1fr, 34mm, 24mm", rows)
+    title = tr_count("Kit for {count} student", "Kit for {count} students", students)
+    return kept_whole(f"{heading(2, title)}\n\n{told}")
 
 
 def _kit_row(what: str, each: int, share: int, students: int) -> list[str]:
     needed = ceil(each * students / share)
-    one = str(each) if share == 1 else f"1 for {share}"
+    one = str(each) if share == 1 else tr("1 for {share}", share=share)
     return [f"#{soft(what)}", f"#{soft(one)}", f"#{soft(str(needed))}"]
 
 
@@ -246,18 +315,18 @@ def _kit_items(plan: Plan) -> list[tuple[str, int, int]]:
     layers = range(1, plan.layers + 1)
     wells = max((len({w.puddle for w in plan.washes_of(n)}) for n in layers), default=0)
     items = [
-        ("Palette wells, as many as one layer has puddles", max(wells, 1), 1),
-        ("Water pots, one to rinse and one kept clean", 2, 1),
-        ("Dropper, for the drops of water", 1, 1),
-        ("Board, a little larger than the sheet", 1, 1),
-        ("Paper tape, a roll, to hold the sheet flat", 1, 6),
-        ("Soft pencil and kneaded eraser, one of each", 1, 1),
-        ("Rag or kitchen paper, to blot the brush", 1, 1),
+        (tr("Palette wells, as many as one layer has puddles"), max(wells, 1), 1),
+        (tr("Water pots, one to rinse and one kept clean"), 2, 1),
+        (tr("Dropper, for the drops of water"), 1, 1),
+        (tr("Board, a little larger than the sheet"), 1, 1),
+        (tr("Paper tape, a roll, to hold the sheet flat"), 1, 6),
+        (tr("Soft pencil and kneaded eraser, one of each"), 1, 1),
+        (tr("Rag or kitchen paper, to blot the brush"), 1, 1),
     ]
     if any(w.technique in ("wet-in-wet", "graded") for w in plan.washes):
-        items.append(("Spray bottle or large soft brush, for clear water", 1, 3))
+        items.append((tr("Spray bottle or large soft brush, for clear water"), 1, 3))
     if any(t.way == "masked" for t in plan.touches):
-        items.append(("Masking fluid, and an old brush for nothing else", 1, 3))
+        items.append((tr("Masking fluid, and an old brush for nothing else"), 1, 3))
     return items
 
 
@@ -270,35 +339,79 @@ def _lightfast(plan: Plan) -> str:
     by: dict[str, list[Paint]] = {}
     for paint in used:
         by.setdefault(paint.handling.lightfast or "", []).append(paint)
-    items = [_lasts(words, by[c]) for c, words in LIGHTFAST.items() if c in by]
+    items = [_lasts(words, by[c]) for c, words in LASTS.items() if c in by]
     if "" in by:
-        names = listed([p.name for p in by[""]])
-        items.append(f"{upper(names)}: nothing published was found; hang a test stroke in a window "
-                     "with half of it covered, and look again after a month.")  # fmt: skip
-    items += [f"{upper(p.name)}: {p.handling.lightfast_note}." for p in used if
-              p.handling.lightfast_note]  # fmt: skip
+        told = tr(
+            "{paints}: nothing published was found; hang a test stroke in a window with half of it "
+            "covered, and look again after a month.",
+            paints=listed([p.name for p in by[""]]),
+        )
+        items.append(upper(told))
+    items += [
+        upper(tr("{paint}: {note}.", paint=p.name, note=tr(p.handling.lightfast_note)))
+        for p in used
+        if p.handling.lightfast_note
+    ]
     if not items:
         return ""
-    told = bullets([f"#{soft(item)}" for item in items])
-    return kept_whole(f"{heading(2, 'How well the colours last')}\n\n{told}")
+    shown = bullets([f"#{soft(item)}" for item in items])
+    return kept_whole(f"{heading(2, tr('How well the colours last'))}\n\n{shown}")
 
 
-def _lasts(words: str, paints: Sequence[Paint]) -> str:
-    category = paints[0].handling.lightfast
-    verb = words if len(paints) == 1 else _many(words)
-    return f"{upper(listed([p.name for p in paints]))} {verb} (category {category})."
+def _lasts(words: Callable[[int, str], str], paints: Sequence[Paint]) -> str:
+    return upper(words(len(paints), listed([p.name for p in paints])))
 
 
-def _many(words: str) -> str:
-    """What one paint does, said of several: "keeps its colour well" to "keep their colour"."""
-    verb, _, rest = words.partition(" ")
-    return f"{verb.removesuffix('s')} {rest.replace('its', 'their')}".strip()
+def _very_well(count: int, paints: str) -> str:
+    return tr_count(
+        "{paints} keeps its colour very well (category I).",
+        "{paints} keep their colour very well (category I).",
+        count,
+        paints=paints,
+    )
+
+
+def _well(count: int, paints: str) -> str:
+    return tr_count(
+        "{paints} keeps its colour well (category II).",
+        "{paints} keep their colour well (category II).",
+        count,
+        paints=paints,
+    )
+
+
+def _in_time(count: int, paints: str) -> str:
+    return tr_count(
+        "{paints} fades in time (category III).",
+        "{paints} fade in time (category III).",
+        count,
+        paints=paints,
+    )
+
+
+def _fades(count: int, paints: str) -> str:
+    return tr_count(
+        "{paints} fades (category IV).", "{paints} fade (category IV).", count, paints=paints
+    )
+
+
+def _fast(count: int, paints: str) -> str:
+    return tr_count(
+        "{paints} fades fast (category V).",
+        "{paints} fade fast (category V).",
+        count,
+        paints=paints,
+    )
+
+
+# By category of [ASTMD4303].
+LASTS: Final = {"I": _very_well, "II": _well, "III": _in_time, "IV": _fades, "V": _fast}
 
 
 def _cautions(plan: Plan) -> str:
     used = [plan.paints[p] for p in amounts_needed(plan)]
     items = [f"{upper(line)}." for line in caution_lines(used)]
     if any(t.way == "masked" for t in plan.touches):
-        items += [MASKING, UNMASKING]
+        items += [tr(MASKING), tr(UNMASKING)]
     told = bullets([f"#{soft(item)}" for item in items])
-    return kept_whole(f"{heading(2, 'Cautions')}\n\n{para(CAUTIONS)}\n\n{told}")
+    return kept_whole(f"{heading(2, tr('Cautions'))}\n\n{para(tr(CAUTIONS))}\n\n{told}")

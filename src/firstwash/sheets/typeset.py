@@ -44,11 +44,16 @@ NAME_IDS: Final = (1, 3, 4, 16)  # of a font file: family, unique, full and typo
 
 @dataclass(frozen=True)
 class Page:
-    """The paper that is printed on. landscape: turned; foot: words at the foot of every page."""
+    """The paper that is printed on.
+
+    landscape: turned; foot: words at the foot of every page; language: of the text, such as "en"
+    or "pt-BR", for those who have it read to them.
+    """
 
     name: PageName = "A4"
     landscape: bool = False
     foot: str = ""
+    language: str = "en"
 
 
 def lit(text: str) -> str:
@@ -122,7 +127,8 @@ def _preamble(title: str, page: Page) -> str:
         f"margin: (rest: {MARGIN_MM}mm, bottom: {_bottom_mm(page):.1f}mm), "
         f"footer-descent: {FOOT_DOWN_MM}mm, "
         f"footer: context {_foot(page.foot)})\n"
-        f'#set text(font: ({faces},), size: {BODY_PT}pt, lang: "en", number-width: "tabular")\n'
+        f"#set text(font: ({faces},), size: {BODY_PT}pt, {_language(page.language)}, "
+        'number-width: "tabular")\n'
         "#set par(leading: 0.62em, spacing: 0.9em)\n"
         "#show heading: set block(above: 1.3em, below: 0.7em)\n"
         "#show heading.where(level: 1): set text(20pt)\n"
@@ -130,6 +136,14 @@ def _preamble(title: str, page: Page) -> str:
         "#show heading.where(level: 3): set text(11pt)\n"
         "#set table(stroke: none, inset: (x: 0pt, y: 3pt))\n"
     )
+
+
+def _language(name: str) -> str:
+    """Language and region as Typst takes them; other parts of a name it has no use for."""
+    language, *rest = re.split("[-_]", name)
+    region = next((part.upper() for part in rest if len(part) == 2 and part.isalpha()), "")
+    told = f"lang: {lit(language.lower())}"
+    return f"{told}, region: {lit(region)}" if region else told
 
 
 def _foot(words: str) -> str:

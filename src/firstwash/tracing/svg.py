@@ -3,6 +3,7 @@
 from typing import Final
 
 from firstwash.errors import RequestError
+from firstwash.language import mark, tr
 from firstwash.tracing.drawing import (
     FONT,
     FRAME_MM,
@@ -19,7 +20,7 @@ from firstwash.tracing.tiles import letters
 
 __all__ = ["INKJET_WARNING", "tile_svg", "tracing_svg"]
 
-INKJET_WARNING: Final = (
+INKJET_WARNING: Final = mark(
     "Inkjet ink bleeds under a wash: print on painting paper only with a laser printer or ink "
     "that is waterproof once dry, and try a wet brush on a corner first."
 )
@@ -45,7 +46,7 @@ def tracing_svg(
         f'<g transform="translate({mm(margin)} {mm(margin)})">'
         f"{scaled(shown, shown.lines, pale, grid)}{_grid_words(shown, grid) if grid else ''}</g>"
     )
-    title = "Outline to trace, mirrored" if mirrored else "Outline to trace"
+    title = tr("Outline to trace, mirrored") if mirrored else tr("Outline to trace")
     return whole_svg(wide + 2 * margin, high + 2 * margin, title, inside)
 
 

@@ -1,9 +1,11 @@
 """One page of an outline as SVG of the page's own size, with all that joins it to the others."""
 
+from html import escape
 from typing import Final
 
 import numpy as np
 
+from firstwash.language import tr
 from firstwash.tracing.drawing import FONT, GRID, LINES, WORDS, mm, scaled, whole_svg
 from firstwash.tracing.model import Line, Tracing
 from firstwash.tracing.tiles import BAR_MM, Tile
@@ -43,7 +45,7 @@ def tile_svg(
         f'<g id="page" fill="none" stroke="{GRID}" stroke-width="{THIN_MM}">{_window(tile)}</g>'
         f"{_marks(tile, GRID if pale else LINES)}{_bars(tile)}{_name(tile)}{_map(tile)}"
     )
-    return whole_svg(*tile.page_mm, f"Outline, page {tile.name}", inside)
+    return whole_svg(*tile.page_mm, tr("Outline, page {name}", name=tile.name), inside)
 
 
 def _window(tile: Tile) -> str:
@@ -79,7 +81,7 @@ def _bars(tile: Tile) -> str:
     x, y = tile.bar
     bars = _bar(x, y, BAR_MM, "100 mm", 10)
     if tile.inches:
-        bars += _bar(x, y + INCH_BAR_MM, INCHES_MM, "4 in", 4)
+        bars += _bar(x, y + INCH_BAR_MM, INCHES_MM, tr("4 in"), 4)
     return f'<g id="scale" fill="none" stroke="{LINES}" stroke-width="{BAR_LINE_MM}">{bars}</g>'
 
 
@@ -93,7 +95,7 @@ def _bar(x: float, y: float, length: float, words: str, parts: int) -> str:
     return (
         f'<path d="M{mm(x)} {mm(y)}h{mm(length)}{ticks}"/>'
         f'<text x="{mm(x + length + GAP_MM)}" y="{mm(y + 0.35 * TYPE_MM)}" stroke="none" '
-        f'fill="{WORDS}" font-family="{FONT}" font-size="{TYPE_MM}">{words}</text>'
+        f'fill="{WORDS}" font-family="{FONT}" font-size="{TYPE_MM}">{escape(words)}</text>'
     )
 
 

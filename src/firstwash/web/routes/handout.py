@@ -12,6 +12,7 @@ from fastapi.responses import FileResponse
 from pydantic import BaseModel, Field
 
 from firstwash.errors import FirstwashError
+from firstwash.language import texts_for
 from firstwash.pack.settings import Lesson
 from firstwash.web.errors import NotFound
 from firstwash.web.routes.work import Based, Begun
@@ -74,6 +75,7 @@ def router(services: Services, studio: Studio) -> APIRouter:
         looked = studio.at(painting, asked.base)
         studio.desk(looked.brief)  # refused here where there is no plan
         assert looked.brief.plan is not None
+        texts_for(lesson().language)  # and here where no pages can be made in it
         stamp = plan_stamp(looked.brief, looked.brief.plan)
 
         def keep(result: dict[str, Any], folder: Path) -> Mapping[str, Any]:
