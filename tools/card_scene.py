@@ -100,7 +100,9 @@ def spread(where: Where, table: Flat) -> Pixels:
     )
 
 
-def falling_light(rng: np.random.Generator, camera: Camera, view: View) -> tuple[Pixels, dict[str, Any]]:
+def falling_light(
+    rng: np.random.Generator, camera: Camera, view: View
+) -> tuple[Pixels, dict[str, Any]]:
     """(rows, cols, 3) light on each pixel at 1/16 of the size: uneven, tinted, vignetted."""
     rows, cols = -(-view.height // 16), -(-view.width // 16)
     y, x = np.mgrid[0:rows, 0:cols].astype(np.float32)

@@ -36,7 +36,7 @@ def in_turn(quad: FloatArray) -> NDArray[np.float64]:
 
 def guesses(lab: FloatArray) -> list[NDArray[np.float64]]:
     """Corners (4, 2), x and y in pixels, of masses that may be the sheet; lab (rows, cols, 3)."""
-    plane = cv2.GaussianBlur(np.asarray(lab, dtype=np.float32), (0, 0), 1.2)
+    plane = np.asarray(cv2.GaussianBlur(np.asarray(lab, np.float32), (0, 0), 1.2), np.float32)
     found: list[NDArray[np.float64]] = []
     for mask in _masks(plane):
         for quad in _four_sided(mask):
