@@ -35,7 +35,7 @@ STRIP_MM: Final = 7.5
 LETTER_PT: Final = 24.0
 INDEX_PT: Final = 8.5  # of Colour Index names behind a trade name
 TOLD_PT: Final = 10.0
-TOLD_MM: Final = 42.0  # what a puddle is like, beside what goes into it
+TOLD_MM: Final = 40.0  # what a puddle is like, beside what goes into it
 TUBE_MM, PAN_MM = 21.0, 29.5  # columns of "12 × pinhead" and "12 × medium brush"
 MOST_DROPS_ML: Final = 2.0  # of water, from which it is told in millilitres
 
@@ -86,7 +86,7 @@ def _puddle(plan: Plan, q: int, washes: Sequence[Wash]) -> str:
     words = f"#text({TOLD_PT}pt)[{para(' '.join(told))}]"
     lines = [
         painted_strip(puddle_strip(plan, q), STRIP_MM),
-        both(words, _mixing(plan, puddle), f"{TOLD_MM:g}mm, 1fr", "5mm"),
+        both(words, _mixing(plan, puddle), f"{TOLD_MM:g}mm, 1fr", "4mm"),
     ]
     return both(letter_words(puddle), stacked(lines, "2.5mm"), "11mm, 1fr", "2mm")
 
@@ -165,7 +165,7 @@ def _mixing(plan: Plan, puddle: Puddle) -> str:
     first = "auto" if several else "0mm"
     return (
         f"#[#set text({NOTE_PT}pt)\n#set par(leading: 0.45em)\n"
-        f"#table(columns: ({first}, 1fr, {TUBE_MM:g}mm, {PAN_MM:g}mm), column-gutter: 2.5mm, "
+        f"#table(columns: ({first}, 1fr, {TUBE_MM:g}mm, {PAN_MM:g}mm), column-gutter: 2mm, "
         f"row-gutter: 1.8mm, inset: 0pt, table.header({top}), {cells})]"
     )
 
