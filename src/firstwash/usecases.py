@@ -15,7 +15,7 @@ from firstwash.handout.summary import summary_page
 from firstwash.optics.observer import xyz_to_linear_srgb
 from firstwash.optics.surface import Paper
 from firstwash.paints.catalogue import Paint, all_paints
-from firstwash.paints.shelf import Shelf, load_shelf
+from firstwash.paints.shelf import load_shelf
 from firstwash.picture.edges import find_edges
 from firstwash.picture.load import Limits as PhotoLimits
 from firstwash.picture.load import load_photo, photo_size
@@ -33,8 +33,8 @@ from firstwash.picture.reference import (
 from firstwash.picture.sheet import CropBox, Sheet, crop_box, explicit_crop, parse_sheet
 from firstwash.plan.bench import Bench
 from firstwash.plan.board.drying import Room
+from firstwash.plan.chest import open_chest
 from firstwash.plan.document import FORMAT, plan_json
-from firstwash.plan.favourites import with_bans, with_favourites
 from firstwash.plan.locks import NO_LOCKS, Locks, held, same_locks
 from firstwash.plan.one_more import PaintMore, paints_more
 from firstwash.plan.planner import make_plan
@@ -110,7 +110,7 @@ def plan_photo(
     """Plan the painting of a photo. Raises a FirstwashError that says what to change."""
     asked = wishes or Wishes()
     shelf = load_shelf(asked.paints)
-    chest = _chest(shelf, asked.limits)
+    chest = open_chest(shelf, asked.limits)
     laid = laid_photo(source, asked, progress, shelf.paper)
     plan = make_plan(
         laid.reference,
@@ -124,22 +124,6 @@ def plan_photo(
         plan, laid.reference, laid.known, laid.notes + chest.notes, _focal_words(asked),
         more=_more(plan, laid.reference, chest.owned, asked, progress),
     )  # fmt: skip
-
-
-@dataclass(frozen=True, eq=False)
-class _Chest:
-    """Paints owned, those to choose from, and the limits with what the list says of them."""
-
-    owned: tuple[Paint, ...]
-    choice: tuple[Paint, ...]
-    limits: Limits
-    notes: tuple[str, ...]
-
-
-def _chest(shelf: Shelf, asked: Limits, kept: Sequence[str] = ()) -> _Chest:
-    owned, box = shelf.to_set(with_banned=True).paints, shelf.box
-    limits = with_bans(owned, box.banned, asked)
-    return _Chest(owned, *with_favourites(owned, box.favourites, limits, shelf.paper, kept))
 
 
 def _more(
@@ -173,7 +157,7 @@ def plan_again(
         raise RequestError("The plan is for another sheet than was asked for.")
     before = read_plan(told, cells, find_edges(laid.reference.lab, cells), laid.reference)
     stays = [before.paints[i].key for i in sorted(held(before, locks).paints)]
-    chest = _chest(shelf, asked.limits, stays)
+    chest = open_chest(shelf, asked.limits, stays)
     plan = replan(
         before, laid.reference, chest.limits, locks, chest.choice,
         lambda s, d: progress(s, 0.05 + 0.95 * d), asked.room,

@@ -14,9 +14,12 @@ from firstwash.pack.settings import Lesson, permission_warning, read_lesson
 from firstwash.pack.stages import paint_stages
 from firstwash.pack.step_images import step_images
 from firstwash.pack.timetable import shortest_meeting, timetable, timetable_text
+from firstwash.pack.timetable_page import captions_page, timetable_page
 from firstwash.pack.zip import pack_zip, plain_name
 from firstwash.parallel import in_parallel
 from firstwash.plan.problem import Progress, no_progress
+from firstwash.sheets.drawn import Drawn
+from firstwash.sheets.exercise import exercise_pages
 from firstwash.sheets.front import Cover, cover_page, reference_page, values_page
 from firstwash.sheets.glossary import glossary_page
 from firstwash.sheets.pages import Pages, joined
@@ -124,6 +127,9 @@ class _Maker:
         self.page = Page(lesson.page, foot=foot, language=_language(asked))
         self.tracing = trace(self.plan, self.reference, asked.detail)
         self.captions = captions(self.plan)
+        # Washes that must be wet together need their time: a meeting is as long as they ask for.
+        minutes = max(lesson.minutes_per_meeting, shortest_meeting(self.plan))
+        self.slots = timetable(self.plan, minutes)
 
     def outlines(self) -> dict[str, bytes]:
         """The outline as SVG, plain, mirrored and pale."""
@@ -148,22 +154,28 @@ class _Maker:
         """The book, and its parts to print alone."""
         lesson, page, title = self.asked.lesson, self.page, self.cover.title
         tiles = tiles_of(self.plan.sheet, lesson.page)
-        steps = steps_pages(self.plan)
+        drawn = Drawn(self.plan)
+        steps = steps_pages(self.plan, drawn)
+        exercise = exercise_pages(self.plan, self.reference, drawn)
         supplies = supplies_pages(self.plan, lesson.students)
         strips = strip_pages(self.plan)
         book = joined([
             cover_page(self.plan, self.cover),
             reference_page(self.plan, self.reference, self.cover),
             values_page(self.plan, self.reference),
-            steps, supplies, strips, glossary_page(),
+            steps, supplies, strips, timetable_page(self.slots), captions_page(self.captions),
+            glossary_page(),
         ])  # fmt: skip
         grid = self.asked.grid
         plain = tile_pages(self.tracing, tiles, "outline", grid=grid)
         turned = tile_pages(self.tracing, tiles, "mirrored", mirrored=True, grid=grid)
+        pale = tile_pages(self.tracing, tiles, "pale", pale=True)
         jobs: Mapping[str, tuple[str, Pages]] = {
             f"{self.name}.pdf": (self.cover.title, book),
             "print/outline.pdf": (tr("{title}: outline", title=title), plain),
             "print/outline-mirrored.pdf": (tr("{title}: outline, mirrored", title=title), turned),
+            "print/outline-pale.pdf": (tr("{title}: outline, pale", title=title), pale),
+            "print/exercise.pdf": (tr("{title}: your plan first", title=title), exercise),
             "print/steps.pdf": (tr("{title}: steps", title=title), steps),
             "print/supplies.pdf": (tr("{title}: supplies", title=title), supplies),
             "print/test-strips.pdf": (tr("{title}: test strips", title=title), strips),
@@ -177,13 +189,10 @@ class _Maker:
 
     def lists(self) -> dict[str, bytes]:
         """Captions, timetable and colour list."""
-        # Washes that must be wet together need their time: a meeting is as long as they ask for.
-        minutes = max(self.asked.lesson.minutes_per_meeting, shortest_meeting(self.plan))
-        slots = timetable(self.plan, minutes)
         title = self.cover.title
         return {
             "text/captions.txt": captions_text(self.captions, title).encode(),
-            "text/timetable.txt": timetable_text(slots, title).encode(),
+            "text/timetable.txt": timetable_text(self.slots, title).encode(),
             "colours.xlsx": colour_list(self.plan),
             "colours.csv": colour_list_csv(self.plan).encode(),
         }

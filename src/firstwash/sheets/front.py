@@ -31,7 +31,7 @@ from firstwash.sheets.pages import (
 )
 from firstwash.sheets.typeset import lit
 
-__all__ = ["Cover", "cover_page", "reference_page", "values_page"]
+__all__ = ["Cover", "cover_page", "reference_page", "reference_picture", "values_page"]
 
 DPI: Final = 200  # of pictures on paper
 LONGEST_MM: Final = 180.0  # of a picture on a cover
@@ -122,7 +122,7 @@ def _print_size(plan: Plan) -> tuple[int, int]:
 
 def reference_page(plan: Plan, reference: Reference, cover: Cover) -> Pages:
     """The photo that is painted from, and what is known of the rights in it."""
-    shown = encode_jpeg(linear_to_srgb8(xyz_to_linear_srgb(reference.xyz)), ppmm=reference.ppmm)
+    name, shown = reference_picture(reference)
     words = [
         para(_rights(cover)),
         para(
@@ -141,13 +141,19 @@ def reference_page(plan: Plan, reference: Reference, cover: Cover) -> Pages:
     tall = min(BESIDE, TALL_MM / TEXT_MM * sheet.width_mm / sheet.height_mm)
     alt = tr("The photo that {title} is painted from", title=cover.title)
     if share > BESIDE:
-        photo = picture("reference.jpg", alt, width=f"{100 * share:.1f}%")
+        photo = picture(name, alt, width=f"{100 * share:.1f}%")
         told = [heading(1, tr("The reference")), photo, *words]
     else:
-        photo = picture("reference.jpg", alt)
+        photo = picture(name, alt)
         beside_it = both(photo, "\n\n".join(words), f"{100 * tall:.1f}%, 1fr", "6mm")
         told = [heading(1, tr("The reference")), beside_it]
-    return page_of(told, {"reference.jpg": shown})
+    return page_of(told, {name: shown})
+
+
+def reference_picture(reference: Reference) -> tuple[str, bytes]:
+    """Name and JPEG of the photo as it lies on the sheet."""
+    shown = linear_to_srgb8(xyz_to_linear_srgb(reference.xyz))
+    return "reference.jpg", encode_jpeg(shown, ppmm=reference.ppmm)
 
 
 def _rights(cover: Cover) -> str:

@@ -150,23 +150,22 @@ def _mixing(plan: Plan, puddle: Puddle) -> str:
     """What goes into a puddle as a small table: parts, paints, and the same from tube and pan."""
     tubes, pans = puddle.amount.tubes, puddle.amount.pans
     several = len(puddle.parts) > 1
-    heads = (tr("Parts") if several else "", "", tr("From tubes"), tr("From pans"))
-    top = ", ".join(f"[{note(head) if head else ''}]" for head in heads)
-    rows: list[tuple[str, ...]] = []
+    heads = (tr("Parts"), tr("Paint"), tr("From tubes"), tr("From pans"))
+    rows: list[tuple[str, ...]] = [tuple(note(head) for head in heads)]
     for (p, parts), tube, pan in zip(proportions(puddle), tubes.counts, pans.counts, strict=True):
-        count = f"#{soft(str(parts))}" if several else ""
+        count = f"#{soft(str(parts))}"
         taken = (_beads(tube, tubes.measure), _beads(pan, pans.measure))
         rows.append((count, named(plan.paints[p]), *(f"#{soft(told)}" for told in taken)))
     rows.append(("", "#" + soft(tr("water")), *(f"#{soft(_water(c))}" for c in (tubes, pans))))
     if tubes.taken or pans.taken:
         again = tr("of that, into fresh water")
         rows.append(("", f"#{soft(again)}", *(f"#{soft(_let_down(c))}" for c in (tubes, pans))))
-    cells = ", ".join(f"[{cell}]" for row in rows for cell in row)
-    first = "auto" if several else "0mm"
+    top, *below = (", ".join(f"[{c}]" for c in row[0 if several else 1 :]) for row in rows)
+    first = "auto, " if several else ""  # one paint has no parts
     return (
         f"#[#set text({NOTE_PT}pt)\n#set par(leading: 0.45em)\n"
-        f"#table(columns: ({first}, 1fr, {TUBE_MM:g}mm, {PAN_MM:g}mm), column-gutter: 2mm, "
-        f"row-gutter: 1.8mm, inset: 0pt, table.header({top}), {cells})]"
+        f"#table(columns: ({first}1fr, {TUBE_MM:g}mm, {PAN_MM:g}mm), column-gutter: 2mm, "
+        f"row-gutter: 1.8mm, inset: 0pt, table.header({top}), {', '.join(below)})]"
     )
 
 
