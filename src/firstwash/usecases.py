@@ -2,7 +2,7 @@
 
 import json
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Any
 
@@ -21,6 +21,7 @@ from firstwash.picture.load import Limits as PhotoLimits
 from firstwash.picture.load import load_photo, photo_size
 from firstwash.picture.profile import decode_numbers, encode_jpeg, encode_png, linear_to_srgb8
 from firstwash.picture.reference import (
+    BACKGROUND,
     FOCAL_WEIGHT,
     Background,
     Reference,
@@ -184,18 +185,33 @@ def open_plan(folder: Path) -> PhotoPlan:
             float(asked["weight_gsm"]), str(asked["surface"]), str(asked["name"]),
         )  # fmt: skip
         notes, about = tuple(map(str, told["notes"])), dict(told["photo"])
+        background = told["background"]["treatment"]
     except OSError:
         raise RequestError(f"{folder} holds no reference.jpg; make the plan again.") from None
     except (KeyError, TypeError, ValueError):
         raise RequestError(
             f"The plan in {folder} is damaged; make it again from the photo."
         ) from None
-    reference = lay_on_sheet(photo, sheet)
+    # The picture in the folder shows its background as it was asked for.
+    reference = replace(lay_on_sheet(photo, sheet), background=background)
     cells = read_cells(told, index, reference.ppmm)
     if index.shape != reference.lab.shape[:2]:
         raise RequestError(f"The plan in {folder} does not fit its reference; make it again.")
     plan = read_plan(told, cells, find_edges(reference.lab, cells), reference)
-    return PhotoPlan(plan, reference, about, notes)
+    return PhotoPlan(plan, replace(reference, zone=_zone(plan)), about, notes)
+
+
+def _zone(plan: Plan) -> NDArray[np.int32]:
+    """(rows, cols) which part is background, told by what the plan does with it.
+
+    A white left bare in the subject counts as a bare background too: both take no paint.
+    """
+    behind = np.zeros(len(plan.coats), dtype=np.int32)
+    if plan.background == "bare":
+        behind[[not own for own in plan.coats]] = BACKGROUND
+    if plan.background == "graded":
+        behind[[c for w in plan.washes if w.kind == "graded wash" for c in w.cells]] = BACKGROUND
+    return behind[plan.cells.index]
 
 
 def _read_folder(folder: Path) -> tuple[Any, NDArray[np.uint16]]:

@@ -120,9 +120,8 @@ def _table(plan: Plan, layer: int) -> str:
     groups = washes_by_puddle(plan.washes_of(layer))
     heads = (
         tr("Puddle"), tr("Paints, and how much of each"), tr("Value"), tr("Wet or dry paper"),
-        tr("Edges"),
     )  # fmt: skip
-    table = table_of(heads, "auto, 2.4fr, 0.7fr, 1.1fr, 1fr", _rows(plan, groups[:MOST_ROWS]))
+    table = table_of(heads, "auto, 2.6fr, 0.7fr, 1.1fr", _rows(plan, groups[:MOST_ROWS]))
     left = len(groups) - MOST_ROWS
     more = (
         tr_count("The smallest puddle is left out.", "The {count} smallest puddles are left out.",
@@ -133,4 +132,4 @@ def _table(plan: Plan, layer: int) -> str:
 
 def _rows(plan: Plan, groups: Sequence[tuple[int, object]]) -> Iterator[Sequence[str]]:
     for q, _ in groups:
-        yield [f"{strong(plan.puddles[q].name)}#v({ROW_MM - 6:g}mm)", "", "", "", ""]
+        yield [f"{strong(plan.puddles[q].name)}#v({ROW_MM - 6:g}mm)", "", "", ""]
