@@ -52,6 +52,7 @@ __all__ = [
 ]  # fmt: skip
 
 Size = tuple[int, int]  # width and height in pixels
+JPEG_OFF = 2.0  # CIEDE2000: codes of 8 bits alone move a flat near-white by one
 MASK_LIMITS = PhotoLimits(min_side=2)  # a mask may be as coarse as its maker likes
 
 
@@ -197,7 +198,7 @@ def open_plan(folder: Path) -> PhotoPlan:
     cells = read_cells(told, index, reference.ppmm)
     if index.shape != reference.lab.shape[:2]:
         raise RequestError(f"The plan in {folder} does not fit its reference; make it again.")
-    plan = read_plan(told, cells, find_edges(reference.lab, cells), reference)
+    plan = read_plan(told, cells, find_edges(reference.lab, cells), reference, JPEG_OFF)
     return PhotoPlan(plan, replace(reference, zone=_zone(plan)), about, notes)
 
 
