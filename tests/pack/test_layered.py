@@ -7,6 +7,7 @@ from dataclasses import replace
 from typing import Any
 
 import numpy as np
+import pyora
 import pytest
 from defusedxml.ElementTree import fromstring
 from numpy.typing import NDArray
@@ -208,7 +209,6 @@ def test_two_layers_make_two_groups(two: Plan, cup: PhotoPlan) -> None:
 
 
 def test_another_reader_sees_the_same_picture(made: bytes, stages: Stages, tmp_path: Any) -> None:
-    pyora = pytest.importorskip("pyora", reason="a general reader of the format")
     path = tmp_path / "cup.ora"
     path.write_bytes(made)
     project = pyora.Project.load(str(path))
