@@ -88,7 +88,8 @@ def _border(off: FloatArray, ppmm: float) -> tuple[tuple[float, float], float] |
     first = round(STRIP[1] * min(rows, cols))
     last = round(DEEPEST * rows)
     at = np.linspace(0.06, 0.94, PLACES) * (cols - 1)
-    columns = off[first:last, np.round(at).astype(int)] > PAINTED
+    profiles = np.asarray(off[first:last, np.round(at).astype(int)], dtype=np.float64)
+    columns = profiles > PAINTED
     run = max(2, round(RUN_MM * ppmm))
     if len(columns) <= run:
         return None
@@ -99,10 +100,47 @@ def _border(off: FloatArray, ppmm: float) -> tuple[tuple[float, float], float] |
     if known.mean() < AGREE:
         return None
     x = (at[known] + 0.5) / ppmm
-    depth = (begins[known] + first) / ppmm
-    line = _commonest_line(x, depth)
-    share = float((np.abs(depth - line[0] - line[1] * x) < NEAR_MM).sum() / PLACES)
-    return (line, share) if share >= AGREE else None
+    depth = (_half_way(profiles[:, known], begins[known], run) + first) / ppmm
+    return _outermost_line(x, depth)
+
+
+def _outermost_line(
+    x: NDArray[np.float64], depth: NDArray[np.float64]
+) -> tuple[tuple[float, float], float] | None:
+    """The first line from the edge on which enough places lie, and their share; None for none.
+
+    Whites along the border let deeper shapes be seen first, and these may be straight as well.
+    """
+    found = None
+    while len(x) >= AGREE * PLACES:
+        line = _commonest_line(x, depth)
+        off = depth - line[0] - line[1] * x
+        share = float((np.abs(off) < NEAR_MM).sum() / PLACES)
+        if share >= AGREE:
+            found = line, share
+        outside = off < -NEAR_MM
+        if not outside.any() or outside.all():
+            break
+        x, depth = x[outside], depth[outside]
+    return found
+
+
+def _half_way(
+    profiles: NDArray[np.float64], begins: NDArray[np.int64], run: int
+) -> NDArray[np.float64]:
+    """Where within a run (n,) half of its paint is reached, in pixels from the first one's edge.
+
+    profiles: (depths, n) logarithms; a seen edge is smooth, and begins before the paint does.
+    """
+    taken = 1.0 - np.exp(-np.clip(profiles, 0.0, None))
+    which = np.arange(taken.shape[1])
+    rows = np.minimum(begins[None] + np.arange(-run, run)[:, None], len(taken) - 1)
+    near = np.where(rows >= 0, taken[np.maximum(rows, 0), which], 0.0)
+    half = 0.5 * near[run:].max(axis=0)
+    above = np.argmax(near >= half, axis=0)
+    high, low = near[above, which], near[np.maximum(above - 1, 0), which]
+    back = np.clip((high - half) / np.maximum(high - low, 1e-9), 0.0, 1.0)
+    return np.asarray(begins - run + above - back + 0.5)
 
 
 def _commonest_line(x: NDArray[np.float64], y: NDArray[np.float64]) -> tuple[float, float]:

@@ -23,6 +23,7 @@ __all__ = ["SheetSeen", "find_sheet", "sheet_at"]
 SEARCH_PX: Final = 1200  # longest side of the picture in which the sheet is looked for
 POINTS: Final = 90  # along each side
 REACH: Final = (0.020, 0.008)  # of the picture's diagonal across a side, first and second look
+LEAST_REACH_PX: Final = 3.0  # fewer pixels show no edge
 NEAR_PX: Final = 1.6  # from its side's line: an edge point that belongs to it
 CLEAR: Final = 4.0  # CIELAB across an edge that can be seen
 ENOUGH: Final = 18.0  # and from which it is no clearer
@@ -171,7 +172,8 @@ def _edge_points(
     along = (end - start) / max(float(np.linalg.norm(end - start)), 1e-9)
     inward = np.array([-along[1], along[0]])  # corners run clockwise as seen
     spots = start + np.linspace(0.03, 0.97, POINTS)[:, None] * (end - start)
-    steps = np.arange(-np.ceil(reach), np.ceil(reach) + 1)
+    most = np.ceil(max(reach, LEAST_REACH_PX))
+    steps = np.arange(-most, most + 1)
     where = (spots[:, None] + steps[None, :, None] * inward).astype(np.float32)
     rows, cols = lab.shape[:2]
     seen = (where >= 1.0).all(axis=(1, 2)) & (where <= (cols - 2, rows - 2)).all(axis=(1, 2))

@@ -22,6 +22,7 @@ from firstwash.picture.plane_map import PlaneMap
 
 __all__ = ["Squared", "square"]
 
+NOMINAL_MM: Final = 400.0  # a sheet's longer side where its size is not known yet
 LOOK_PX: Final = 1200.0  # longest side of the sheet in which its margin is looked for
 MOST_PX: Final = 6000.0  # longest side of the result
 MOST_PPMM: Final = 12.0  # about 300 pixels per inch, which printers ask for
@@ -36,15 +37,17 @@ LIKE: Final = 0.35  # correlation of lightness with the plan's from which it is 
 class Squared:
     """The result of `square`.
 
-    picture, sheet: uint8 (rows, cols, 3) linear light as a share of a white sheet (float32
-    (rows, cols, 3)), of the painted picture and of all the paper; the same array where no margin
-    was found. ppmm: pixels per mm, None where no size is known. margins_mm: upper, right, lower,
-    left, or None. lit: whether the light was evened out. like: correlation (-1 to 1) of lightness
-    with the picture expected, None where none was. notes: whole sentences.
+    picture, sheet: float32 (rows, cols, 3) linear light, a white sheet's is 1, of the painted
+    picture and of all the paper; the same where no margin was found. plane: from mm on the picture
+    (from its upper left corner) to pixels of the photo; in a unit of its own where no size is
+    known. ppmm: pixels per mm of both, None there. margins_mm: upper, right, lower, left, or None.
+    lit: whether the light was evened out. like: correlation (-1 to 1) of lightness with the picture
+    expected, None where none was. notes: whole sentences.
     """
 
     picture: NDArray[np.float32]
     sheet: NDArray[np.float32]
+    plane: PlaneMap
     ppmm: float | None
     margins_mm: tuple[float, float, float, float] | None
     lit: bool
@@ -72,15 +75,16 @@ def square(
     looked = _look(linear, seen, turns)
     notes: list[str] = []
     light = _light(looked, notes)
-    picture, whole, ppmm = _planes(looked, size_mm)
-    pictures = [_drawn(linear, looked, light, paper, *one) for one in (picture, whole)]
+    plane, inner, outer = _frames(looked, size_mm)
+    fine = _density(plane, outer, MOST_PPMM if size_mm is not None else np.inf)
+    pictures = [_drawn(linear, looked, light, paper, plane, box, fine) for box in (inner, outer)]
     like = None if expected is None else _likeness(pictures[0], expected)
-    margins = None if ppmm is None or looked.area is None else _margins(picture, whole)
+    told = size_mm is not None and looked.area is not None
     if like is not None and like < LIKE:
         notes.append(tr("The photo looks little like this plan's painting; check that it is."))
     return Squared(
-        pictures[0], pictures[1], ppmm and _density(picture, True), margins, light is not None,
-        like, tuple(notes),
+        pictures[0], pictures[1], plane, None if size_mm is None else fine,
+        _margins(inner, outer) if told else None, light is not None, like, tuple(notes),
     )  # fmt: skip
 
 
@@ -109,9 +113,6 @@ def _look(linear: NDArray[np.float32], seen: SheetSeen, turns: int) -> _Looked:
     return _Looked(flat, plane, size, area)
 
 
-NOMINAL_MM: Final = 400.0
-
-
 def _upright(linear: NDArray[np.float32], seen: SheetSeen, expected: FloatArray) -> int:
     """Quarter turns under which the sheet looks most like the painting expected."""
 
@@ -125,6 +126,7 @@ def _upright(linear: NDArray[np.float32], seen: SheetSeen, expected: FloatArray)
 
 def _likeness(picture: NDArray[np.float32], expected: FloatArray) -> float:
     """Correlation of lightness between a picture (linear light) and one expected (XYZ)."""
+
     def tiny(xyz: FloatArray) -> NDArray[np.float64]:
         small = cv2.resize(
             np.nan_to_num(np.asarray(xyz, np.float32)), (TINY, TINY), interpolation=cv2.INTER_AREA
@@ -180,51 +182,47 @@ def _light(looked: _Looked, notes: list[str]) -> MarginLight | None:
 
 # --- the two pictures ------------------------------------------------------------
 
-Frame = tuple[PlaneMap, tuple[float, float, float, float]]
+Box = tuple[float, float, float, float]  # left, top, right, bottom
 
 
-def _planes(looked: _Looked, size_mm: tuple[float, float] | None) -> tuple[Frame, Frame, float]:
-    """Map and box of the painted picture and of the whole sheet, in mm (or nominal units)."""
-    known = size_mm is not None
-    if looked.area is None:
-        corners = np.array([[0.0, 0.0], [1.0, 0.0], [1.0, 1.0], [0.0, 1.0]]) * looked.size
-    else:
-        corners = looked.area.corners
+def _frames(looked: _Looked, size_mm: tuple[float, float] | None) -> tuple[PlaneMap, Box, Box]:
+    """The map from mm on the painted picture (nominal ones where no size is known), and the boxes
+    of the picture and of the whole sheet.
+    """
+    outer = np.array([[0.0, 0.0], [1.0, 0.0], [1.0, 1.0], [0.0, 1.0]]) * looked.size
+    corners = outer if looked.area is None else looked.area.corners
     sides = np.linalg.norm(np.roll(corners, -1, axis=0) - corners, axis=1)
     wide, high = size_mm or (0.5 * (sides[0] + sides[2]), 0.5 * (sides[1] + sides[3]))
     there = np.array([[0.0, 0.0], [wide, 0.0], [wide, high], [0.0, high]], np.float32)
     to_nominal = cv2.getPerspectiveTransform(there, corners.astype(np.float32))
     plane = PlaneMap(looked.plane.homography @ to_nominal, looked.plane.k1, looked.plane.size)
-    outer = np.array([[0.0, 0.0], [1.0, 0.0], [1.0, 1.0], [0.0, 1.0]]) * looked.size
     back = cv2.perspectiveTransform(outer[None], np.linalg.inv(to_nominal))[0]
     box = (
         float(back[[0, 3], 0].mean()), float(back[[0, 1], 1].mean()),
         float(back[[1, 2], 0].mean()), float(back[[2, 3], 1].mean()),
     )  # fmt: skip
-    return (plane, (0.0, 0.0, wide, high)), (plane, box), 1.0 if known else 0.0
+    return plane, (0.0, 0.0, wide, high), box
 
 
-def _margins(picture: Frame, whole: Frame) -> tuple[float, float, float, float]:
-    left, top, right, bottom = whole[1]
-    return -top, right - picture[1][2], bottom - picture[1][3], -left
+def _margins(inner: Box, outer: Box) -> tuple[float, float, float, float]:
+    """Upper, right, lower and left one."""
+    return inner[1] - outer[1], outer[2] - inner[2], outer[3] - inner[3], inner[0] - outer[0]
 
 
-def _density(frame: Frame, known: bool) -> float:
+def _density(plane: PlaneMap, box: Box, most: float) -> float:
     """Pixels per mm (or unit): as fine as the photo, within what a file should hold."""
-    plane, (left, top, right, bottom) = frame
+    left, top, right, bottom = box
     middle = np.array([[0.5 * (left + right), 0.5 * (top + bottom)]])
     fine = float(plane.scale_at(middle).max())
-    most = MOST_PX / max(right - left, bottom - top)
-    return min(fine, most, MOST_PPMM) if known else min(fine, most)
+    return min(fine, MOST_PX / max(right - left, bottom - top), most)
 
 
 def _drawn(
     linear: NDArray[np.float32], looked: _Looked, light: MarginLight | None, paper: FloatArray,
-    plane: PlaneMap, box: tuple[float, float, float, float],
+    plane: PlaneMap, box: Box, fine: float,
 ) -> NDArray[np.float32]:  # fmt: skip
-    """A box in mm as linear light, bare paper as light as it is."""
-    flat = flatten(linear, plane, box, _density((plane, box), True))
-    flat = np.asarray(np.nan_to_num(flat))
+    """A box in mm as linear light, bare paper as light as it is; fine: pixels per mm."""
+    flat = np.asarray(np.nan_to_num(flatten(linear, plane, box, fine)))
     if light is None:
         return flat
     rows, cols = flat.shape[:2]
