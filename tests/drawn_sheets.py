@@ -1,8 +1,8 @@
 """Sheets of paper on a board as a camera of known place and lens sees them, in linear light.
 
-Nothing here is noise or judgement: every pixel is the mean of four points, each of which is worked
-out from the map in `firstwash.picture.plane_map`, undone by iteration. What is found in such a photo
-can be compared with what was drawn, to a fraction of a pixel.
+Nothing here is noise or judgement: every pixel is the mean of four points, each of them worked out
+by undoing the map in `firstwash.picture.plane_map`. What is found in such a photo can be compared
+with what was drawn, to a fraction of a pixel.
 """
 
 from collections.abc import Callable
@@ -20,12 +20,12 @@ BOARD = np.array([0.16, 0.13, 0.10])
 SIZE = (960, 720)
 
 
-def even(u: Any, v: Any) -> Any:
-    """Light 1 everywhere; u, v: -1 to 1 across and down the sheet."""
+def even(u: Any, _v: Any) -> Any:
+    """Light 1 everywhere; u from -1 to 1 across and down the sheet."""
     return np.ones_like(u)[..., None]
 
 
-def warm(u: Any, v: Any) -> Any:
+def warm(u: Any, _v: Any) -> Any:
     """A lamp's light, even."""
     return np.ones_like(u)[..., None] * (1.0, 0.78, 0.5)
 
@@ -44,10 +44,9 @@ def camera(
     tilt, towards, turn: degrees off square, the direction, and how far the sheet is turned.
     """
     spin = cv2.Rodrigues(np.array([0.0, 0.0, np.radians(turn)]))[0]
-    axis = np.radians(tilt) * np.array(
-        [np.cos(np.radians(towards)), np.sin(np.radians(towards)), 0]
-    )
-    rotation = cv2.Rodrigues(axis)[0] @ spin
+    way = np.radians(towards)
+    lean = np.radians(tilt) * np.array([np.cos(way), np.sin(way), 0.0])
+    rotation = cv2.Rodrigues(lean)[0] @ spin
     focal = 1.1 * max(size)
     lens = np.array([[focal, 0, 0.5 * (size[0] - 1)], [0, focal, 0.5 * (size[1] - 1)], [0, 0, 1.0]])
     low, far = 50.0, 20_000.0
@@ -56,9 +55,8 @@ def camera(
         move = np.array([0, 0, distance]) - rotation[:, :2] @ np.array([0.5 * wide, 0.5 * high])
         plane = PlaneMap(lens @ np.column_stack([rotation[:, :2], move]), k1, size)
         seen = np.abs(plane.pixels(corners(wide, high)) - 0.5 * (np.array(size) - 1))
-        low, far = (
-            (low, distance) if (seen < 0.5 * room * np.array(size)).all() else (distance, far)
-        )
+        fits = bool((seen < 0.5 * room * np.array(size)).all())
+        low, far = (low, distance) if fits else (distance, far)
     return plane
 
 

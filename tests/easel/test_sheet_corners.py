@@ -1,4 +1,4 @@
-"""The four edges of a sheet in a photo: drawn ones come back, and what shows no sheet is refused."""
+"""The four edges of a sheet in a photo: drawn ones come back, what shows no sheet is refused."""
 
 import importlib
 import sys
@@ -180,7 +180,7 @@ def test_too_steep_a_view_is_refused() -> None:
 
 def test_touches_are_moved_to_the_edges() -> None:
     plane = camera(SHEET.wide, SHEET.high, tilt=20.0, towards=30.0, k1=0.02)
-    touches = seen_corners(plane) + [(5, -4), (-6, 5), (4, 6), (-5, -4)]
+    touches = seen_corners(plane) + np.array([(5, -4), (-6, 5), (4, 6), (-5, -4)])
     seen = sheet_at(SHEET.photo(plane), touches)
     assert off(seen, plane) < NEAR
     assert seen.support.min() > 0.9

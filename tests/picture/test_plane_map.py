@@ -84,7 +84,7 @@ def test_a_plane_is_fitted_from_points(tilt: float, towards: float, turn: float,
     found = fitted_plane(start, mm, px, true.size)
     # The lens is believed straight until 81 points say otherwise: they outweigh it, not wholly.
     assert np.abs(found.pixels(mm) - px).max() < 0.1
-    assert found.k1 == pytest.approx(k1, abs=0.001)
+    assert found.k1 == pytest.approx(k1, abs=0.003)
 
 
 def test_a_point_badly_found_moves_little() -> None:
@@ -104,3 +104,18 @@ def test_the_same_points_give_the_same_plane() -> None:
     one, two = (fitted_plane(true.homography, mm, true.pixels(mm), true.size) for _ in range(2))
     assert np.array_equal(one.homography, two.homography)
     assert one.k1 == two.k1
+
+
+@given(tilt=TILTS, towards=TURNS, turn=TURNS)
+def test_a_true_view_of_a_plane_has_its_shape(tilt: float, towards: float, turn: float) -> None:
+    plane = camera(300.0, 200.0, tilt=tilt, towards=towards, turn=turn)
+    # 80 focal lengths from 0.5 to 3: the nearest is off by 1.2 % at most, and shows as less.
+    assert plane.shape_off() < 0.01
+
+
+@given(tilt=st.floats(0.0, 4.0), towards=TURNS, turn=TURNS, times=st.sampled_from([0.75, 1.3]))
+def test_a_plane_drawn_out_shows(tilt: float, towards: float, turn: float, times: float) -> None:
+    plane = camera(300.0, 200.0, tilt=tilt, towards=towards, turn=turn)
+    # Where it is slanted more, a longer lens and more slant may look the same.
+    wrong = PlaneMap(plane.homography @ np.diag([times, 1.0, 1.0]), 0.0, plane.size)
+    assert wrong.shape_off() > 0.06

@@ -7,12 +7,13 @@ from firstwash.language import tr
 from firstwash.picture.sheet import format_size
 from firstwash.plan.result import Plan
 from firstwash.sheets.pages import Pages, note, page_of, para, soft, strong
-from firstwash.sheets.typeset import lit
 
 __all__ = ["BACK_MM", "WALL_MM", "label_page"]
 
 WALL_MM: Final = (90.0, 50.0)
 BACK_MM: Final = (148.0, 105.0)  # A6 across [ISO216]
+INSET_MM: Final = 6.0
+SIZES_PT: Final = (11.0, 10.0, 9.0, 8.0, 7.0, 6.0, 5.0, 4.0)
 CUT: Final = "0.4pt + luma(62%)"
 
 
@@ -27,18 +28,25 @@ def label_page(plan: Plan, record: Record, sheet_mm: tuple[float, float] | None)
 
 
 def _label(size: tuple[float, float], lines: list[str]) -> str:
+    """A box of that size in mm; what it holds is set as large as goes in, and never cut."""
+    wide, high = (side - 2 * INSET_MM for side in size)
     inner = "\n\n".join(line for line in lines if line)
     return (
-        f"#block(width: {size[0]:g}mm, height: {size[1]:g}mm, stroke: {CUT}, inset: 6mm, "
-        f"breakable: false, clip: true)[{inner}]"
+        f"#block(width: {size[0]:g}mm, height: {size[1]:g}mm, stroke: {CUT}, "
+        f"inset: {INSET_MM:g}mm, breakable: false)[#context {{\nlet told = [{inner}]\n"
+        f"let laid(size) = block(width: {wide:g}mm, text(size, told))\n"
+        f"let fits(size) = measure(laid(size)).height <= {high:g}mm\n"
+        f"let sizes = ({', '.join(f'{size:g}pt' for size in SIZES_PT)})\n"
+        "let most = sizes.find(fits)\n"
+        "text(if most == none { sizes.last() } else { most }, told)\n}]"
     )
 
 
 def _wall(plan: Plan, record: Record) -> list[str]:
     sheet = plan.sheet
     return [
-        _line(record.painter, "12pt"),
-        f"#text(13pt, weight: 700)[#{soft(_titled(record))}]",
+        _line(record.painter, "1.1em"),
+        f"#text(1.2em)[{strong(_titled(record))}]",
         para(tr("Watercolour, {size}", size=format_size(sheet.width_mm, sheet.height_mm))),
     ]
 
@@ -49,7 +57,7 @@ def _titled(record: Record) -> str:
 
 
 def _line(text: str, size: str) -> str:
-    return f"#text({size}, {lit(text)})" if text else ""
+    return f"#text({size}, {soft(text)})" if text else ""
 
 
 def _back(plan: Plan, record: Record, sheet_mm: tuple[float, float] | None) -> list[str]:
@@ -64,8 +72,8 @@ def _back(plan: Plan, record: Record, sheet_mm: tuple[float, float] | None) -> l
         whole.append(tr("sheet {size}", size=format_size(*sheet_mm)))
     whole.append(paper)
     return [
-        f"#text(14pt)[{strong(_titled(record))}]",
-        _line(record.painter, "12pt"),
+        f"#text(1.3em)[{strong(_titled(record))}]",
+        _line(record.painter, "1.1em"),
         para(f"{', '.join(whole)}."),
         para(tr("Pigments: {names}.", names=", ".join(pigments(paints)))) if paints else "",
         para(f"{lasting(paints)}.") if paints else "",

@@ -29,6 +29,7 @@ MOST_PPMM: Final = 12.0  # about 300 pixels per inch, which printers ask for
 BURNT_SHARE: Final = 0.25  # of the margin: from here the light cannot be told
 UNEVEN: Final = 1.8  # greatest over least light on the sheet: worth another photo
 ODD_SHARE: Final = 0.15  # of the margin that is not simply bare paper
+MISSHAPEN: Final = 0.06  # share by which it may seem wider or narrower than it is
 TINY: Final = 96  # rows and columns of the picture as it is compared with the plan
 LIKE: Final = 0.35  # correlation of lightness with the plan's from which it is that painting
 
@@ -79,6 +80,13 @@ def square(
     fine = _density(plane, outer, MOST_PPMM if size_mm is not None else np.inf)
     pictures = [_drawn(linear, looked, light, paper, plane, box, fine) for box in (inner, outer)]
     like = None if expected is None else _likeness(pictures[0], expected)
+    if size_mm is not None and looked.area is not None and plane.shape_off() > MISSHAPEN:
+        notes.append(
+            tr(
+                "What was found has not the shape of the plan's picture; look whether its border "
+                "is right."
+            )
+        )
     told = size_mm is not None and looked.area is not None
     if like is not None and like < LIKE:
         notes.append(tr("The photo looks little like this plan's painting; check that it is."))

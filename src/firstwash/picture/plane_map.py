@@ -12,6 +12,7 @@ from firstwash.arrays import FloatArray
 __all__ = ["LENS_SPREAD", "PlaneMap", "fitted_plane", "project"]
 
 KNOTS_MM: Final = 2.0
+FOCALS: Final = (0.5, 3.0, 80)  # of the photo's longer side: the widest, the longest, how many
 LENS_SPREAD: Final = 0.03  # of a phone lens's k1 before the picture is seen; assumed, no source
 
 
@@ -64,6 +65,22 @@ class PlaneMap:
         """Degrees off square at a place (2,) mm, from how much it is foreshortened."""
         low, high = self.scale_at(mm)
         return float(np.degrees(np.arccos(np.clip(low / high, 0.0, 1.0))))
+
+    def shape_off(self) -> float:
+        """How far this is from what some camera sees: the logarithm of width over height by which
+        the plane seems drawn out, or the cosine by which it seems askew, whichever is more.
+
+        Pixels are square and the camera's axis meets the middle of the photo, so one focal length
+        at least must show both sides of a square as long and upright to each other [Zhang2000].
+        """
+        centre = 0.5 * (np.array(self.size) - 1.0)
+        shift = np.array([[1.0, 0.0, -centre[0]], [0.0, 1.0, -centre[1]], [0.0, 0.0, 1.0]])
+        sides = (shift @ self.homography)[:, :2].T[:, None] * np.ones((1, FOCALS[2], 1))
+        sides[..., 2] *= np.geomspace(*FOCALS) * max(self.size)
+        right, down = sides
+        wide, high = np.linalg.norm(sides, axis=2)
+        lean = np.abs((right * down).sum(axis=1)) / (wide * high)
+        return float(np.maximum(np.abs(np.log(wide / high)), lean).min())
 
 
 def _between(values: NDArray[np.float64]) -> tuple[NDArray[np.float32], NDArray[np.float64]]:
