@@ -3,16 +3,19 @@
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
-from typing import Final
+from typing import Any, Final
 
+import cv2
 import numpy as np
+from numpy.typing import NDArray
 
-from firstwash.errors import RequestError
+from firstwash.errors import PhotoError, RequestError
 from firstwash.finished.labels import label_page
 from firstwash.finished.record import Record, catalogue_line
 from firstwash.finished.squared import Squared, square
-from firstwash.language import ENGLISH, Texts, speaking, tr
-from firstwash.picture.load import load_photo
+from firstwash.language import ENGLISH, Texts, speaking, texts_for, tr
+from firstwash.pack.zip import pack_zip, plain_name
+from firstwash.picture.load import Photo, load_photo
 from firstwash.picture.profile import encode_jpeg, linear_to_srgb8
 from firstwash.plan.bench import Bench
 from firstwash.plan.problem import Progress, no_progress
@@ -20,14 +23,18 @@ from firstwash.plan.result import Plan
 from firstwash.sheets.typeset import Page, PageName, typeset
 from firstwash.store.whole_folder import writable, write_whole
 from firstwash.usecases import open_plan
+from firstwash.worksheet.brief import read_brief
+from firstwash.worksheet.desk import open_desk
 
-__all__ = ["FinishedWishes", "finish", "finished_files", "read_corners"]
+__all__ = ["FinishedWishes", "finish", "finished_files", "finished_work", "read_corners"]
 
 HEAD: Final = "firstwash finished painting"
 MARK: Final = "finished.txt"
 PATTERNS: Final = (MARK, "painting.jpg", "sheet.jpg", "label.pdf")
 QUALITY: Final = 94
 GRAIN_MM: Final = 5.0  # to which a photo tells the size of the paper with its margin
+SHOWN_PX: Final = 1600  # longest side of the pictures that a page shows
+SHOWN_QUALITY: Final = 88
 Corners = tuple[tuple[float, float], ...]
 
 
@@ -70,15 +77,15 @@ def finished_files(
     Raises PhotoError for a photo that cannot be read or shows no sheet.
     """
     asked = wishes or FinishedWishes()
+    progress("Reading the photo", 0.0)
+    loaded = load_photo(photo)
     with speaking(asked.texts):
-        return _made(plan, photo, asked, progress)
+        return _made(plan, loaded, asked, progress)[0]
 
 
 def _made(
-    plan: Plan, photo: bytes | Path, asked: FinishedWishes, progress: Progress
-) -> dict[str, bytes]:
-    progress("Reading the photo", 0.0)
-    loaded = load_photo(photo)
+    plan: Plan, loaded: Photo, asked: FinishedWishes, progress: Progress
+) -> tuple[dict[str, bytes], Squared]:
     progress("Finding the sheet", 0.3)
     rows, cols = loaded.linear.shape[:2]
     touches = None if asked.corners is None else np.array(asked.corners) * (cols, rows) - 0.5
@@ -99,7 +106,7 @@ def _made(
     )
     files[MARK] = _told(plan, asked.record, squared, (*loaded.notes, *squared.notes), whole)
     progress("Done", 1.0)
-    return files
+    return files, squared
 
 
 def _sheet_mm(plan: Plan, squared: Squared) -> tuple[float, float] | None:
@@ -144,6 +151,11 @@ def finish(
     target = writable(folder, PATTERNS, _holds)
     files = finished_files(open_plan(plan).plan, photo, wishes, progress)
     write_whole(folder, target, _in_order(files))
+    return _lines(files)
+
+
+def _lines(files: dict[str, bytes]) -> tuple[str, ...]:
+    """What was told: the catalogue line, then the notes."""
     return tuple(line for line in files[MARK].decode().splitlines()[2:] if line)
 
 
@@ -154,3 +166,42 @@ def _in_order(files: dict[str, bytes]) -> Iterator[tuple[str, bytes]]:
 def _holds(folder: Path) -> bool:
     file = folder / MARK
     return file.is_file() and file.read_bytes()[: len(HEAD)] == HEAD.encode()
+
+
+def finished_work(
+    folder: Path, progress: Progress, *, brief: str, files: str, photo: str,
+    record: dict[str, str], corners: Corners | None, page: PageName, language: str,
+) -> dict[str, Any]:  # fmt: skip
+    """The finished painting of a kept painting, in a process of its own, into `folder`.
+
+    brief: its JSON; files: the store's folder of files; photo: the file of the photo; record:
+    fields of a `Record`; language: of label and catalogue line. Writes photo.jpg, the photo small,
+    in which corners can be touched; and, if the sheet was found, a zip and painting.jpg, small.
+    Returns lost, "" or one sentence on why the sheet was not found; file, the zip's name; line,
+    the catalogue's; notes.
+    """
+    progress("Reading the photo", 0.0)
+    loaded = load_photo(Path(photo))
+    (folder / "photo.jpg").write_bytes(_shown(loaded.linear))
+    kept = Path(files)
+    plan = open_desk(read_brief(brief), lambda key: (kept / key[:2] / key).read_bytes()).plan
+    asked = FinishedWishes(Record(**record), corners, page, texts_for(language))
+    try:
+        with speaking(asked.texts):
+            made, squared = _made(plan, loaded, asked, progress)
+    except PhotoError as error:
+        return {"lost": str(error)}
+    name = f"{plain_name(asked.record.title, 'painting')}.zip"
+    (folder / "painting.jpg").write_bytes(_shown(squared.picture))
+    (folder / name).write_bytes(pack_zip(made))
+    line, *notes = _lines(made)
+    return {"lost": "", "file": name, "line": line, "notes": notes}
+
+
+def _shown(linear: NDArray[np.float32]) -> bytes:
+    """A picture as large as a page shows it."""
+    rows, cols = linear.shape[:2]
+    share = min(SHOWN_PX / max(rows, cols), 1.0)
+    size = max(round(cols * share), 1), max(round(rows * share), 1)
+    small = cv2.resize(linear, size, interpolation=cv2.INTER_AREA) if share < 1 else linear
+    return encode_jpeg(linear_to_srgb8(np.clip(small, 0.0, 1.0)), quality=SHOWN_QUALITY)

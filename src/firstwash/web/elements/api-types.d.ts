@@ -95,6 +95,14 @@ export interface Brief {
   kept: Kept;
 }
 
+/** What the painter says of the painting; "" is left off. */
+export interface Caption {
+  title: string;
+  painter: string;
+  year: string;
+  remark: string;
+}
+
 /** One card. number: its folder's; paints: keys of its rows; files: what can be looked at; */
 export interface CardFile {
   number: number;
@@ -196,6 +204,19 @@ export interface Edged {
 /** How many paintings left the bin for good. */
 export interface Emptied {
   gone: number;
+}
+
+/** What there is of a finished painting. */
+export interface Finished {
+  caption: Caption;
+  photo: string;
+  seen: boolean;
+  lost: string;
+  ready: boolean;
+  fresh: boolean;
+  made: string;
+  line: string;
+  notes: string[];
 }
 
 /** One first wash for the area. */
@@ -704,6 +725,12 @@ export interface SpotLight {
   parts: LitPart[];
   words: string;
   numbers: [string, string][];
+}
+
+/** Have the photo squared. corners: of the sheet, as shares of the photo's width and height, */
+export interface Squaring {
+  base: string;
+  corners: [[number, number], [number, number], [number, number], [number, number]] | null;
 }
 
 /** Two stacks of coats, bottom to top; a coat is shares of full coats by paint key. */

@@ -2,6 +2,7 @@
 
 import { html, useEffect, useState } from "../vendor/htm-preact-standalone.js";
 import { Easel } from "./section-easel.js";
+import { Finished } from "./section-finished.js";
 import { HandOut } from "./section-handout.js";
 import { Glazes } from "./section-glazes.js";
 import { History } from "./history.js";
@@ -43,6 +44,7 @@ export function Frame({ go }) {
         <${Supplies} />
         <${HandOut} />
         <${Easel} />
+        <${Finished} />
       </main>
       <${Margin} />
     </div>`;
@@ -79,6 +81,7 @@ function Contents({ layers }) {
     ["supplies", "Supplies"],
     ["handout", "The hand-out"],
     ["easel", "At the easel"],
+    ["finished", "The finished painting"],
   ];
   return html`<nav aria-label="Contents"><ul class="contents">${parts.map(([id, words]) => html`<li><a href="#${id}">${words}</a></li>`)}</ul></nav>`;
 }

@@ -2,7 +2,7 @@
 
 import { html, useEffect, useState } from "../vendor/htm-preact-standalone.js";
 import { ask } from "./api.js";
-import { Choice, useWritten } from "./parts.js";
+import { Choice, Line } from "./parts.js";
 import { worksheet } from "./state.js";
 
 /** @typedef {import("./api-types.js").Lesson} Lesson */
@@ -73,14 +73,4 @@ function Settings() {
 function numbers(values, now, word) {
   const all = values.includes(now) ? values : [...values, now].sort((a, b) => a - b);
   return all.map((n) => [n, `${n} ${word}${n === 1 ? "" : "s"}`]);
-}
-
-/** @param {{label: string, value: string, keep: (text: string) => void, most: number}} props */
-function Line({ label, value, keep, most }) {
-  const field = useWritten(value);
-  const done = () => {
-    const text = field.current?.value.trim() ?? "";
-    if (text !== value) keep(text);
-  };
-  return html`<p><label>${label} <input ref=${field} class="field" maxlength=${most} onBlur=${done} /></label></p>`;
 }

@@ -288,7 +288,7 @@ export class Worksheet {
     const mine = jobs.find(
       (job) =>
         ["waiting", "running"].includes(job.state) &&
-        ["plan", "judge", "handout"].some((kind) => job.key === `${kind} ${this.painting.id}`),
+        ["plan", "judge", "handout", "finished"].some((kind) => job.key === `${kind} ${this.painting.id}`),
     );
     if (mine) void this.await(mine.id, mine.kind);
   }
@@ -311,6 +311,7 @@ export class Worksheet {
         if (made) {
           await this.reload();
           if (kind === "plan") this.set({ looking: "stage-1", comparing: "", news: "The plan is made. The sheet shows the lay-in; touch any spot of it to see what lies there and why." });
+          if (kind === "finished") this.set({ news: made["lost"] ? "The sheet was not found in the photo; touch its four corners in the section on the finished painting." : "The finished painting is squared; see it in its section." });
           if (kind === "handout") this.set({ news: "The hand-out is made; take it along from its section." });
         } else this.set({ news: "Stopped. Nothing was changed." });
       } finally {

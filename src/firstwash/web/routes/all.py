@@ -6,6 +6,7 @@ from firstwash.web.memory import give_back
 from firstwash.web.routes import (
     board,
     drawing,
+    finished,
     glazes,
     handout,
     paints,
@@ -26,7 +27,7 @@ def heavy_routers(services: Services) -> tuple[APIRouter, ...]:
     studio = Studio(services.store, OwnList(services.folder / "paints"))
     store = services.store
     services.when_idle += [studio.forget, store.empty_bin, store.sweep, give_back]
-    return tuple(
-        module.router(services, studio)
-        for module in (work, prints, seeing, spots, drawing, board, paints, glazes, handout)
-    )
+    modules = (
+        work, prints, seeing, spots, drawing, board, paints, glazes, handout, finished,
+    )  # fmt: skip
+    return tuple(module.router(services, studio) for module in modules)

@@ -14,6 +14,7 @@ from pydantic import BaseModel, Field
 from firstwash.errors import FirstwashError
 from firstwash.language import texts_for
 from firstwash.pack.settings import Lesson
+from firstwash.store.paintings import Store
 from firstwash.web.errors import NotFound
 from firstwash.web.routes.work import Based, Begun
 from firstwash.web.services import Services
@@ -21,7 +22,7 @@ from firstwash.web.uploads import attachment
 from firstwash.worksheet.studio import Studio
 from firstwash.worksheet.view import plan_stamp
 
-__all__ = ["router"]
+__all__ = ["kept_lesson", "router"]
 
 WORK = "firstwash.usecases_handout:handout_work"
 SETTING = "lesson"
@@ -52,11 +53,7 @@ def router(services: Services, studio: Studio) -> APIRouter:
     store, jobs, place = studio.store, services.jobs, services.folder / FOLDER
 
     def lesson() -> Lesson:
-        text = store.setting(SETTING)
-        try:
-            return Lesson(**json.loads(text)) if text else Lesson()
-        except (TypeError, ValueError, FirstwashError):
-            return Lesson()
+        return kept_lesson(store)
 
     @api.get("/api/handout/lesson")
     def settings() -> Lesson:
@@ -116,6 +113,15 @@ def router(services: Services, studio: Studio) -> APIRouter:
         return FileResponse(folder / "handout.zip", media_type="application/zip", headers=headers)
 
     return api
+
+
+def kept_lesson(store: Store) -> Lesson:
+    """The teacher's settings as they are kept, or the defaults."""
+    text = store.setting(SETTING)
+    try:
+        return Lesson(**json.loads(text)) if text else Lesson()
+    except (TypeError, ValueError, FirstwashError):
+        return Lesson()
 
 
 def _keep(folder: Path, made: Path, told: Mapping[str, str]) -> None:
