@@ -11,7 +11,7 @@ from firstwash.arrays import FloatArray
 from firstwash.easel.margin_light import MarginLight, strip_samples
 from firstwash.picture.plane_map import PlaneMap
 
-__all__ = ["PictureArea", "find_picture", "flatten"]
+__all__ = ["STRIP", "PictureArea", "find_picture", "flatten"]
 
 # Own judgement, tried on made-up photos (tools/board_trials.py).
 STRIP: Final = (0.006, 0.018)  # of the shorter side from the sheet's edge: bare, if anything is

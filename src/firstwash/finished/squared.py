@@ -13,10 +13,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from firstwash.arrays import FloatArray
-from firstwash.easel.flat_sheet import PictureArea, find_picture, flatten
-from firstwash.easel.margin_light import MarginLight, margin_samples
+from firstwash.easel.flat_sheet import STRIP, PictureArea, find_picture, flatten
+from firstwash.easel.margin_light import MarginLight, Samples, margin_samples, strip_samples
 from firstwash.easel.sheet_corners import SheetSeen, find_sheet, sheet_at
-from firstwash.language import tr
+from firstwash.language import mark, tr
 from firstwash.optics.observer import linear_srgb_to_xyz, xyz_to_lab, xyz_to_linear_srgb
 from firstwash.picture.plane_map import PlaneMap
 
@@ -32,6 +32,10 @@ ODD_SHARE: Final = 0.15  # of the margin that is not simply bare paper
 MISSHAPEN: Final = 0.06  # share by which it may seem wider or narrower than it is
 TINY: Final = 96  # rows and columns of the picture as it is compared with the plan
 LIKE: Final = 0.35  # correlation of lightness with the plan's from which it is that painting
+NO_MARGIN: Final = mark(
+    "No bare margin with a straight border was found round the picture, so the whole sheet is "
+    "shown, its light and the white of its paper as in the photo."
+)
 
 
 @dataclass(frozen=True, eq=False)
@@ -148,27 +152,16 @@ def _likeness(picture: NDArray[np.float32], expected: FloatArray) -> float:
 
 
 def _light(looked: _Looked, notes: list[str]) -> MarginLight | None:
-    if looked.area is None:
-        notes.append(
-            tr(
-                "No bare margin with a straight border was found round the picture, so the light "
-                "and the white of the paper are as in the photo."
-            )
-        )
-        return None
     ppmm = max(looked.size) / NOMINAL_MM
+    if looked.area is None:
+        strip = strip_samples(looked.flat, STRIP, ppmm)
+        notes.append(_burnt(strip) or tr(NO_MARGIN))
+        return None
     samples = margin_samples(looked.flat, looked.area.corners / ppmm, ppmm)
     light = MarginLight.of(samples)
     if light is None:
-        burnt = samples.burnt_share > BURNT_SHARE
-        notes.append(
-            tr(
-                "The paper is burnt out in the photo, so its white cannot be told; photograph it "
-                "a little darker."
-            )
-            if burnt
-            else tr("The margin is too narrow or too uneven to judge the light from.")
-        )
+        narrow = tr("The margin is too narrow or too uneven to judge the light from.")
+        notes.append(_burnt(samples) or narrow)
         return None
     if light.uneven > UNEVEN:
         notes.append(
@@ -186,6 +179,15 @@ def _light(looked: _Looked, notes: list[str]) -> MarginLight | None:
             )
         )
     return light
+
+
+def _burnt(samples: Samples) -> str:
+    if samples.burnt_share <= BURNT_SHARE:
+        return ""
+    return tr(
+        "The paper is burnt out in the photo, so its white cannot be told; photograph it a little "
+        "darker."
+    )
 
 
 # --- the two pictures ------------------------------------------------------------
