@@ -126,14 +126,13 @@ def trial(seed: int, megapixels: float, table: str | None = None) -> Trial:
         squared = square(linear, paper, size, expected=plan.finished_xyz)
     except PhotoError as error:
         return Trial(seed, subject, told, refused=str(error))
-    raw = flatten(linear, squared.plane, (0.0, 0.0, *size), squared.ppmm or 1.0)
     return Trial(
         seed, subject, told,
         edges=_edges(seen, painted, photo.card_to_photo),
         corners=_corners(squared, painted, photo.card_to_photo),
         k1=(seen.k1, photo.conditions["k1"]),
         uneven=_uneven(squared, painted, linear),
-        colour=(_off(squared.picture, painted), _off(raw, painted)) if squared.lit else None,
+        colour=_colours(squared, painted, linear, size),
         lit=squared.lit,
         notes=squared.notes,
     )  # fmt: skip
@@ -173,7 +172,8 @@ def _uneven(squared: Squared, painted: Painted, linear: NDArray[np.float32]) -> 
     where = cv2.erode(whole, brush, borderType=cv2.BORDER_CONSTANT, borderValue=0) > 0
     rows, cols = whole.shape
     spread = []
-    raw = _raw_sheet(squared, linear)
+    wide, high = (side - 2 * painted.margin_mm for side in painted.size_mm)
+    raw = _raw_sheet(squared, (wide, high), linear)
     white = float(np.percentile(raw.max(axis=2), 99))
     for pixels in (squared.sheet, raw / white):
         small = cv2.resize(np.nan_to_num(pixels), (cols, rows), interpolation=cv2.INTER_AREA)
@@ -183,14 +183,23 @@ def _uneven(squared: Squared, painted: Painted, linear: NDArray[np.float32]) -> 
     return spread[0], spread[1]
 
 
-def _raw_sheet(squared: Squared, linear: NDArray[np.float32]) -> NDArray[np.float32]:
+def _raw_sheet(
+    squared: Squared, size: tuple[float, float], linear: NDArray[np.float32]
+) -> NDArray[np.float32]:
     """The same sheet as `Squared.sheet`, light as in the photo."""
-    if squared.margins_mm is None or squared.ppmm is None:
-        return squared.sheet
-    upper, right, lower, left = squared.margins_mm
-    wide, high = (n / squared.ppmm for n in squared.picture.shape[1::-1])
-    box = (-left, -upper, wide + right, high + lower)
-    return flatten(linear, squared.plane, box, squared.ppmm)
+    upper, right, lower, left = squared.margins_mm or (0.0,) * 4
+    box = (-left, -upper, size[0] + right, size[1] + lower)
+    return flatten(linear, squared.plane, box, squared.picture.shape[1] / size[0])
+
+
+def _colours(
+    squared: Squared, painted: Painted, linear: NDArray[np.float32], size: tuple[float, float]
+) -> tuple[float, float] | None:
+    """CIEDE2000 of the picture, and of it as in the photo; None where it was not found or lit."""
+    if not squared.lit or squared.margins_mm is None or squared.ppmm is None:
+        return None
+    raw = flatten(linear, squared.plane, (0.0, 0.0, *size), squared.ppmm)
+    return _off(squared.picture, painted), _off(raw, painted)
 
 
 def _off(pixels: NDArray[np.float32], painted: Painted) -> float:

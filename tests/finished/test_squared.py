@@ -110,6 +110,25 @@ def test_no_margin_is_told_and_nothing_is_changed() -> None:
     assert np.array_equal(done.picture, done.sheet)
 
 
+def test_a_picture_with_a_bare_side_is_lit_from_the_rim_of_its_sheet() -> None:
+    patches = SHEET.patches.copy()
+    patches[:3] = PAPER
+    open_above = Drawn(margin=SHEET.margin, patches=patches)
+    expected = np.asarray(linear_srgb_to_xyz(open_above.expected()))
+    done = squared(photo_of(open_above, sideways), expected=expected)
+    assert done.lit
+    assert done.ppmm is None
+    assert any("rim of the paper" in note for note in done.notes)
+    rows, cols = done.sheet.shape[:2]
+    bare = done.sheet[round(0.03 * rows) : rows // 2, round(0.02 * cols) : round(0.98 * cols)]
+    # Three hundredths of light at most, where it differed by 60.
+    assert np.abs(bare / PAPER - 1.0).max() < 0.03
+    # Paint up to the edge of a sheet is no rim of paper, whatever the plan leaves bare.
+    full = Drawn(margin=(0.0,) * 4, patches=np.random.default_rng(2).uniform(0.5, 0.7, (5, 7, 3)))
+    done = square(photo_of(full), PAPER_XYZ, full.inner, expected=expected)
+    assert not done.lit
+
+
 def test_a_burnt_margin_is_told() -> None:
     done = squared(np.minimum(photo_of() * 1.5, 1.0).astype(np.float32))
     assert not done.lit

@@ -32,6 +32,8 @@ ODD_SHARE: Final = 0.15  # of the margin that is not simply bare paper
 MISSHAPEN: Final = 0.06  # share by which it may seem wider or narrower than it is
 TINY: Final = 96  # rows and columns of the picture as it is compared with the plan
 LIKE: Final = 0.35  # correlation of lightness with the plan's from which it is that painting
+RIM: Final = 0.02  # of the shorter side: the painting's border, as expected
+BARE: Final = 0.1  # logarithm of XYZ within which it is bare there
 NO_MARGIN: Final = mark(
     "No bare margin with a straight border was found round the picture, so the whole sheet is "
     "shown, its light and the white of its paper as in the photo."
@@ -45,9 +47,9 @@ class Squared:
     picture, sheet: float32 (rows, cols, 3) linear light, a white sheet's is 1, of the painted
     picture and of all the paper; the same where no margin was found. plane: from mm on the picture
     (from its upper left corner) to pixels of the photo; in a unit of its own where no size is
-    known. ppmm: pixels per mm of both, None there. margins_mm: upper, right, lower, left, or None.
-    lit: whether the light was evened out. like: correlation (-1 to 1) of lightness with the picture
-    expected, None where none was. notes: whole sentences.
+    known. ppmm: pixels per mm of both, None there and where a side stays bare. margins_mm: upper,
+    right, lower, left, or None. lit: whether the light was evened out. like: correlation (-1 to 1)
+    of lightness with the picture expected, None where none was. notes: whole sentences.
     """
 
     picture: NDArray[np.float32]
@@ -79,7 +81,8 @@ def square(
     turns = 0 if expected is None else _upright(linear, seen, expected)
     looked = _look(linear, seen, turns)
     notes: list[str] = []
-    light = _light(looked, notes)
+    loose = looked.area is None and expected is not None and _bare_side(expected, paper)
+    light = _rim_light(looked, notes) if loose else _light(looked, notes)
     plane, inner, outer = _frames(looked, size_mm)
     fine = _density(plane, outer, MOST_PPMM if size_mm is not None else np.inf)
     pictures = [_drawn(linear, looked, light, paper, plane, box, fine) for box in (inner, outer)]
@@ -95,7 +98,7 @@ def square(
     if like is not None and like < LIKE:
         notes.append(tr("The photo looks little like this plan's painting; check that it is."))
     return Squared(
-        pictures[0], pictures[1], plane, None if size_mm is None else fine,
+        pictures[0], pictures[1], plane, None if size_mm is None or loose else fine,
         _margins(inner, outer) if told else None, light is not None, like, tuple(notes),
     )  # fmt: skip
 
@@ -178,6 +181,31 @@ def _light(looked: _Looked, notes: list[str]) -> MarginLight | None:
                 "near it may be off."
             )
         )
+    return light
+
+
+def _bare_side(expected: FloatArray, paper: FloatArray) -> bool:
+    """Whether a side of the painting expected (XYZ) is mostly bare: no border can show there."""
+    rows, cols = expected.shape[:2]
+    deep = max(round(RIM * min(rows, cols)), 1)
+    off = np.abs(np.log(np.maximum(expected, 1e-4) / paper)).max(axis=2)
+    sides = off[:deep], off[:, -deep:], off[-deep:], off[:, :deep]
+    return any(float((side < BARE).mean()) > 0.5 for side in sides)
+
+
+def _rim_light(looked: _Looked, notes: list[str]) -> MarginLight | None:
+    """Light from the sheet's rim, where a picture has no border all round."""
+    samples = strip_samples(looked.flat, STRIP, max(looked.size) / NOMINAL_MM)
+    light = MarginLight.of(samples)
+    if light is None or light.odd.mean() > ODD_SHARE or light.uneven > UNEVEN:  # paint, perhaps
+        notes.append(_burnt(samples) or tr(NO_MARGIN))
+        return None
+    notes.append(
+        tr(
+            "The picture has no straight border all round, so the whole sheet is shown; its light "
+            "was judged from the rim of the paper."
+        )
+    )
     return light
 
 
