@@ -177,8 +177,8 @@ def finished_work(
     brief: its JSON; files: the store's folder of files; photo: the file of the photo; record:
     fields of a `Record`; language: of label and catalogue line. Writes photo.jpg, the photo small,
     in which corners can be touched; and, if the sheet was found, a zip and painting.jpg, small.
-    Returns lost, "" or one sentence on why the sheet was not found; file, the zip's name; line,
-    the catalogue's; notes.
+    Returns lost, "" or one sentence on why the sheet was not found; corners of the sheet as those
+    asked for; file, the zip's name; line, the catalogue's; notes.
     """
     progress("Reading the photo", 0.0)
     loaded = load_photo(Path(photo))
@@ -195,7 +195,20 @@ def finished_work(
     (folder / "painting.jpg").write_bytes(_shown(squared.picture))
     (folder / name).write_bytes(pack_zip(made))
     line, *notes = _lines(made)
-    return {"lost": "", "file": name, "line": line, "notes": notes}
+    found = _corners(squared)
+    return {"lost": "", "corners": found, "file": name, "line": line, "notes": notes}
+
+
+def _corners(squared: Squared) -> list[list[float]]:
+    """Of the sheet as shares of the photo, the photo's upper left first, then clockwise."""
+    rows, cols = squared.sheet.shape[:2]
+    fine = squared.ppmm or 1.0
+    upper, _, _, left = squared.margins_mm or (0.0, 0.0, 0.0, 0.0)
+    right, lower = cols / fine - left, rows / fine - upper
+    mm = np.array([[-left, -upper], [right, -upper], [right, lower], [-left, lower]])
+    shares = np.clip((squared.plane.pixels(mm) + 0.5) / squared.plane.size, 0.0, 1.0)
+    turned = np.roll(shares, -int(shares.sum(axis=1).argmin()), axis=0)
+    return [[float(x), float(y)] for x, y in turned]
 
 
 def _shown(linear: NDArray[np.float32]) -> bytes:

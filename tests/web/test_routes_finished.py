@@ -8,6 +8,7 @@ import zipfile
 from collections.abc import Iterator
 from typing import Any
 
+import numpy as np
 import pytest
 from PIL import Image
 from tests.web.asking import cup, ended, refusal, told
@@ -93,11 +94,36 @@ def test_without_its_sheet_the_one_before_stays_until_corners_are_touched(
     assert "four edges" in squared(served)["ended"]["result"]["lost"]
     there = told(served.client.get(path))
     assert "four edges" in there["lost"]
-    assert (there["seen"], there["made"]) == (True, before)
+    assert (there["seen"], there["made"], there["corners"]) == (True, before, None)
     assert squared(served, CORNERS)["ended"]["result"]["lost"] == ""
     there = told(served.client.get(path))
     assert there["lost"] == ""
     assert there["made"] != before
+    assert (there["corners"], there["touched"]) == (CORNERS, True)
+
+
+def test_corners_found_are_told_and_make_the_same_picture(served: Served, photo: bytes) -> None:
+    path = path_of(served)
+    bring(served, photo)
+    squared(served)
+    there = told(served.client.get(path))
+    assert not there["touched"]
+    found = np.array(there["corners"])
+    first = served.client.get(f"{path}/pictures/painting.jpg").content
+    squared(served, there["corners"])
+    second = served.client.get(f"{path}/pictures/painting.jpg").content
+    one, other = (grey(data) for data in (first, second))
+    assert found.sum(axis=1).argmin() == 0  # the photo's upper left first, however it was held
+    assert found.min() > 0
+    assert found.max() < 1
+    # The edges are looked for again from the touches: the same to a fraction of a pixel.
+    assert np.abs(one - other).mean() < 2.0
+
+
+def grey(data: bytes) -> Any:
+    """A picture 150 × 110 in grey levels."""
+    with Image.open(io.BytesIO(data)) as picture:
+        return np.asarray(picture.convert("L").resize((150, 110)), float)
 
 
 def test_corners_that_make_no_sheet_are_said_to(served: Served) -> None:

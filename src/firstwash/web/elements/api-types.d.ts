@@ -212,6 +212,8 @@ export interface Finished {
   photo: string;
   seen: boolean;
   lost: string;
+  corners: [[number, number], [number, number], [number, number], [number, number]] | null;
+  touched: boolean;
   ready: boolean;
   fresh: boolean;
   made: string;

@@ -90,6 +90,25 @@ export function Word({ value, label, onchange, width = "8rem", list, maxlength =
     style=${{ width }} onBlur=${done} onKeyDown=${(/** @type {KeyboardEvent} */ e) => e.key === "Enter" && field.current?.blur()} />`;
 }
 
+/**
+ * Settings that are kept whole. A change is laid on what was accepted last when its turn comes, so
+ * that of two made quickly neither is lost.
+ * @template {object} T
+ * @param {T | null} value as it is shown
+ * @param {(whole: T) => Promise<T | undefined>} send what was accepted, or nothing
+ * @returns {(changes: Partial<T>) => void}
+ */
+export function useWhole(value, send) {
+  const accepted = useRef(value);
+  useEffect(() => {
+    accepted.current = value;
+  }, [value]);
+  return (changes) =>
+    void worksheet.inTurn(async () => {
+      if (accepted.current) accepted.current = (await send({ ...accepted.current, ...changes })) ?? accepted.current;
+    });
+}
+
 /** A line of words, kept when it is left. @param {{label: string, value: string, keep: (text: string) => void, most: number}} props */
 export function Line({ label, value, keep, most }) {
   const field = useWritten(value);

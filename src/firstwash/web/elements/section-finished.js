@@ -3,7 +3,7 @@
 import { html, useEffect, useRef, useState } from "../vendor/htm-preact-standalone.js";
 import { ask, send } from "./api.js";
 import { FIRST, FourCorners } from "./four-corners.js";
-import { FileButton, Line } from "./parts.js";
+import { FileButton, Line, useWhole } from "./parts.js";
 import { worksheet } from "./state.js";
 
 /** @typedef {import("./api-types.js").Finished} Told */
@@ -25,6 +25,7 @@ export function Finished() {
   const busy = !!work || coming;
   /** @param {Corners | null} [corners] */
   const make = (corners = null) => worksheet.begin("/finished", "finished", { corners });
+  const again = () => make(told?.touched && !told.lost ? /** @type {Corners} */ (told.corners) : null);
   /** @param {File} file */
   const chosen = async (file) => {
     setComing(true);
@@ -41,9 +42,9 @@ export function Finished() {
     ${painting.plan && told && html`
       <${Words} told=${told} settold=${setTold} />
       <p class="row"><${FileButton} words=${told.photo ? "Choose another photo" : "Choose a photo"} onfile=${chosen} /><${FileButton} words="Take the photo" camera=${true} onfile=${chosen} />
-        ${told.photo && html`<button disabled=${busy} onClick=${() => make()}>${told.ready ? "Square it again" : "Square it"}</button>`}</p>
+        ${told.photo && html`<button disabled=${busy} onClick=${again}>${told.ready ? "Square it again" : "Square it"}</button>`}</p>
       ${coming && html`<p role="status">The photo is coming in.</p>`}
-      ${told.seen && !busy && html`<${Touched} key=${told.photo} told=${told} make=${make} />`}
+      ${told.seen && !busy && html`<${Touched} key="${told.photo} ${told.made}" told=${told} make=${make} />`}
       ${told.ready && html`<${Result} told=${told} />`}`}
   </section>`;
 }
@@ -51,11 +52,12 @@ export function Finished() {
 /** What the painter says of it. @param {{told: Told, settold: (told: Told) => void}} props */
 function Words({ told, settold }) {
   const { caption } = told;
-  /** @param {Partial<typeof caption>} changes */
-  const keep = async (changes) => {
-    const kept = await worksheet.attempt(() => ask("PUT", `${worksheet.path}/finished/caption`, { ...caption, ...changes }));
-    if (kept) settold(/** @type {Told} */ (kept));
-  };
+  const { path } = worksheet; // of this painting, though another may be open when its turn comes
+  const keep = useWhole(caption, async (whole) => {
+    const kept = /** @type {Told | undefined} */ (await worksheet.attempt(() => ask("PUT", `${path}/finished/caption`, whole)));
+    if (kept) settold(kept);
+    return kept?.caption;
+  });
   return html`<div class="lines">
     <${Line} label="Title" value=${caption.title} keep=${(/** @type {string} */ title) => keep({ title })} most=${120} />
     <${Line} label="Painter" value=${caption.painter} keep=${(/** @type {string} */ painter) => keep({ painter })} most=${120} />
@@ -65,9 +67,9 @@ function Words({ told, settold }) {
 
 /** The photo, where its sheet was not found or not well. @param {{told: Told, make: (corners: Corners) => void}} props */
 function Touched({ told, make }) {
-  const [corners, setCorners] = useState(FIRST);
+  const [corners, setCorners] = useState(/** @type {Corners} */ (told.corners ?? FIRST));
   const lost = told.lost !== "";
-  const parts = html`<p>Pull each handle onto a corner of the sheet, the bare margin included. With the keyboard: arrows move the handle, with Shift further.</p>
+  const parts = html`<p>Touch each corner of the sheet, the bare margin included, or pull its handle there. With the keyboard: arrows move a handle, with Shift further.</p>
     <${FourCorners} source="${worksheet.path}/finished/pictures/photo.jpg?of=${told.photo}" alt="The photo of the finished painting" corners=${corners} onchange=${setCorners} />
     <p class="row"><button class=${lost ? "chief" : ""} onClick=${() => make(corners)}>Square it by these corners</button></p>`;
   if (lost) return html`<p class="told"><strong>${told.lost}</strong></p>${parts}`;

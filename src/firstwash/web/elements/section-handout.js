@@ -2,7 +2,7 @@
 
 import { html, useEffect, useState } from "../vendor/htm-preact-standalone.js";
 import { ask } from "./api.js";
-import { Choice, Line } from "./parts.js";
+import { Choice, Line, useWhole } from "./parts.js";
 import { worksheet } from "./state.js";
 
 /** @typedef {import("./api-types.js").Lesson} Lesson */
@@ -48,12 +48,12 @@ function Settings() {
   useEffect(() => {
     void ask("GET", "/api/handout/lesson").then((v) => setLesson(/** @type {Lesson} */ (v)), () => {});
   }, []);
+  const keep = useWhole(lesson, async (whole) => {
+    const kept = /** @type {Lesson | undefined} */ (await worksheet.attempt(() => ask("PUT", "/api/handout/lesson", whole)));
+    if (kept) setLesson(kept);
+    return kept;
+  });
   if (!lesson) return null;
-  /** @param {Partial<Lesson>} changes */
-  const keep = async (changes) => {
-    const kept = await worksheet.attempt(() => ask("PUT", "/api/handout/lesson", { ...lesson, ...changes }));
-    if (kept) setLesson(/** @type {Lesson} */ (kept));
-  };
   return html`<details><summary>Title, your name, rights in the photo, your class</summary>
     <p class="small">Left empty, a line is left out. The title is the painting’s name unless you write another.</p>
     <${Line} label="Title" value=${lesson.title} keep=${(/** @type {string} */ title) => keep({ title })} most=${120} />
@@ -63,7 +63,7 @@ function Settings() {
     <${Line} label="Where it is from" value=${lesson.photo_source} keep=${(/** @type {string} */ v) => keep({ photo_source: v })} most=${300} />
     <${Line} label="By whose permission it is used" value=${lesson.photo_permission} keep=${(/** @type {string} */ v) => keep({ photo_permission: v })} most=${300} />
     <p class="sentence">It is <${Choice} label="For sale" value=${lesson.for_sale ? 1 : 0} options=${[[0, "not for sale"], [1, "for sale"]]} onchange=${(/** @type {number} */ n) => keep({ for_sale: !!n })} />,
-      for <${Choice} label="Students" value=${lesson.students} options=${numbers([1, 4, 6, 8, 10, 12, 16, 20, 30], lesson.students, "student")} onchange=${(/** @type {number} */ students) => keep({ students })} />
+      for <${Choice} label="Students" value=${lesson.students} options=${numbers([1, 4, 6, 8, 10, 12, 16, 20, 30], lesson.students, "student")} onchange=${(/** @type {number} */ students) => keep({ students })} />${" "}
       in meetings of <${Choice} label="Minutes of a meeting" value=${lesson.minutes_per_meeting} options=${numbers([60, 90, 120, 150, 180, 240], lesson.minutes_per_meeting, "minute")} onchange=${(/** @type {number} */ n) => keep({ minutes_per_meeting: n })} />,
       printed on <${Choice} label="Paper of the printer" value=${lesson.page} options=${[["A4", "A4"], ["Letter", "Letter"]]} onchange=${(/** @type {"A4" | "Letter"} */ page) => keep({ page })} />.</p>
   </details>`;

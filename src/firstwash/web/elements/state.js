@@ -237,6 +237,18 @@ export class Worksheet {
   }
 
   /**
+   * Something else to be kept, once what was asked before it is done.
+   * @template T
+   * @param {() => Promise<T>} work
+   * @returns {Promise<T>}
+   */
+  inTurn(work) {
+    const next = this.last.then(work);
+    this.last = next.catch(() => {});
+    return next;
+  }
+
+  /**
    * @param {string} words what the painter did
    * @param {Partial<Brief>} changes
    */

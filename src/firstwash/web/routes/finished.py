@@ -36,6 +36,7 @@ NO_CACHE = "private, no-cache"
 Words = Annotated[str, Field(max_length=400)]  # a Record says how long they may be
 Share = Annotated[float, Field(ge=0.0, le=1.0)]
 Corner = tuple[Share, Share]
+Corners = tuple[Corner, Corner, Corner, Corner]
 
 
 class Squaring(Based):
@@ -43,7 +44,7 @@ class Squaring(Based):
     upper left first, then clockwise; None to have them found.
     """
 
-    corners: tuple[Corner, Corner, Corner, Corner] | None = None
+    corners: Corners | None = None
 
 
 class Caption(BaseModel):
@@ -61,15 +62,18 @@ class Finished(BaseModel):
     """What there is of a finished painting.
 
     caption: what the painter says of it. photo: stamp of the photo, "" for none; seen: whether it
-    was read, so that its corners can be touched; lost: why its sheet was not found, or "". ready:
-    whether a squared picture lies there, made: its stamp; fresh: of the plan and the caption as
-    they are now; line: the catalogue's.
+    was read, so that its corners can be touched; lost: why its sheet was not found, or ""; corners:
+    of the sheet as found or touched, touched: whether they were. ready: whether a squared picture
+    lies there, made: its stamp; fresh: of the plan and the caption as they are now; line: the
+    catalogue's.
     """
 
     caption: Caption
     photo: str = ""
     seen: bool = False
     lost: str = ""
+    corners: Corners | None = None
+    touched: bool = False
     ready: bool = False
     fresh: bool = False
     made: str = ""
@@ -128,7 +132,12 @@ def router(services: Services, studio: Studio) -> APIRouter:
         known = {"stamp": _stamp(looked), "record": record}
 
         def keep(result: dict[str, Any], out: Path) -> Mapping[str, Any]:
-            _keep(folder, out, str(seen), {**known, **result})
+            touched = asked.corners is not None
+            corners = asked.corners if touched else result.get("corners")
+            told = {"lost": result["lost"], "corners": corners, "touched": touched}
+            _keep_photo(folder, out, {"stamp": seen, **told})
+            if not result["lost"]:
+                _keep_made(folder, out, {**known, **result})
             return {"painting": painting, "lost": result["lost"]}
 
         args = {
@@ -182,13 +191,15 @@ def _photo(stamp: str) -> str:
     return f"photo-{stamp}"
 
 
-def _keep(folder: Path, out: Path, photo: str, told: Mapping[str, Any]) -> None:
-    """Put what was made in the place of what was there; what is told of it comes last."""
-    if _read(folder, "photo.json").get("stamp") == photo:  # no other came meanwhile
+def _keep_photo(folder: Path, out: Path, told: Mapping[str, Any]) -> None:
+    """What was seen in the photo, unless another came meanwhile."""
+    if _read(folder, "photo.json").get("stamp") == told["stamp"]:
         shutil.move(out / "photo.jpg", folder / "photo.jpg")
-        _write(folder, "photo.json", {"stamp": photo, "lost": told["lost"]})
-    if told["lost"]:
-        return
+        _write(folder, "photo.json", told)
+
+
+def _keep_made(folder: Path, out: Path, told: Mapping[str, Any]) -> None:
+    """Put what was made in the place of what was there; what is told of it comes last."""
     (folder / "told.json").unlink(missing_ok=True)
     shutil.move(out / "painting.jpg", folder / "painting.jpg")
     shutil.move(out / str(told["file"]), folder / "finished.zip")
@@ -202,6 +213,8 @@ def _told(folder: Path, record: Record, stamp: str) -> Finished:
         photo=str(photo.get("stamp", "")),
         seen=(folder / "photo.jpg").is_file(),
         lost=str(photo.get("lost", "")),
+        corners=photo.get("corners"),
+        touched=bool(photo.get("touched")),
     )
     if not made:
         return there
