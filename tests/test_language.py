@@ -2,6 +2,7 @@
 
 import gettext
 import io
+import pickle
 import struct
 import threading
 from contextlib import suppress
@@ -112,6 +113,21 @@ def test_a_damaged_catalogue_is_read_or_refused(at: int, value: int) -> None:
 def test_an_unknown_writing_is_refused() -> None:
     with pytest.raises(RequestError, match=r"\.mo"):
         read_texts(catalogue(TEXTS).replace(b"=UTF-8", b"=TTF-8"))
+
+
+def test_a_rule_for_numbers_that_divides_by_zero_gives_way_to_english() -> None:
+    head = "Content-Type: text/plain; charset=UTF-8\nPlural-Forms: nplurals=2; plural=1%(n-1);\n"
+    with speaking(read_texts(catalogue({**TEXTS, "": head}))):
+        assert tr("No such text") == "No such text"
+        assert tr("Let it dry.") == "Trocknen lassen."
+        assert tr_count("{count} dot", "{count} dots", 1) == "1 dot"
+
+
+def test_texts_travel_to_another_process() -> None:
+    again = pickle.loads(pickle.dumps(read_texts(catalogue(TEXTS))))
+    with speaking(again):
+        assert tr("Let it dry.") == "Trocknen lassen."
+        assert tr_count("{count} wash", "{count} washes", 3) == "3 Lasuren"
 
 
 def test_a_catalogue_beyond_all_measure_is_refused() -> None:

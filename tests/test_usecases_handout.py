@@ -9,6 +9,7 @@ import pytest
 from PIL import Image
 from skimage import data
 
+from firstwash import usecases_handout
 from firstwash.errors import OutputError, RequestError
 from firstwash.pack.settings import Lesson
 from firstwash.plan.problem import Limits
@@ -108,3 +109,25 @@ def test_a_lesson_file_that_is_not_there_is_told(tmp_path: Path) -> None:
     assert load_lesson(None) == Lesson()
     with pytest.raises(RequestError, match=r"lesson\.toml cannot be read"):
         load_lesson(tmp_path / "lesson.toml")
+
+
+def test_a_painters_own_files_are_never_removed(folder: Path, tmp_path: Path) -> None:
+    target = tmp_path / "class"
+    write_handout(folder, target, HandoutWishes(LESSON))
+    for name in ("notes.pdf", "text/mine.txt"):
+        (target / name).write_text("mine")
+        with pytest.raises(OutputError, match=name.rpartition("/")[2].replace(".", r"\.")):
+            write_handout(folder, target, HandoutWishes(LESSON))
+        (target / name).unlink()
+
+
+def test_a_sheet_of_three_metres_gets_its_hand_out() -> None:
+    out = io.BytesIO()
+    Image.fromarray(data.coffee()).save(out, "png")
+    limits = Limits(shapes=10, puddles=3, washes=6, layers=2)
+    planned = plan_photo(out.getvalue(), Wishes(sheet="300x200cm", limits=limits))
+    maker = usecases_handout._Maker(planned, HandoutWishes(LESSON))
+    files = maker.for_screens()
+    with zipfile.ZipFile(io.BytesIO(files["layers.ora"])) as layers:
+        merged = Image.open(io.BytesIO(layers.read("mergedimage.png")))
+    assert max(merged.size) <= 4000

@@ -2,13 +2,16 @@
 
 import csv
 import io
+import shutil
 from pathlib import Path
 
 import pypdfium2
 import pytest
 from skimage import data
+from tests.test_language import catalogue
 
 from firstwash.errors import OutputError, RequestError
+from firstwash.language import read_texts
 from firstwash.pack.settings import Lesson
 from firstwash.picture.profile import encode_png
 from firstwash.plan.problem import Limits
@@ -72,9 +75,10 @@ def test_a_bad_list_is_told_and_stops_nobody(made: Path) -> None:
     rows = list(csv.reader(io.StringIO((made / "students.csv").read_text("utf-8"))))
     told = {row[0]: row for row in rows[1:]}
     assert set(told) == {"'=Ivo", "Kim", "Nora"}  # no name becomes a formula
-    assert "no such paint" in told["Kim"][3]
-    assert told["Kim"][2] == ""
-    assert float(told["Nora"][2]) <= float(told["'=Ivo"][2]) + 0.3  # one paint more, same planner
+    assert "no such paint" in told["Kim"][4]
+    assert told["Kim"][1] == told["Kim"][3] == ""
+    assert told["Nora"][1] == "nora.pdf"
+    assert float(told["Nora"][3]) <= float(told["'=Ivo"][3]) + 0.3  # one paint more, same planner
     summary = words_of(made / "students.pdf")
     for words in ("Who can reach what", "Nora", "no such paint", "no mark"):
         assert words in summary
@@ -111,10 +115,42 @@ def test_empty_folders_and_folders_of_others_are_refused(
 ) -> None:
     with pytest.raises(RequestError, match="holds no lists"):
         find_lists(tmp_path)
+    with pytest.raises(RequestError, match="There is no"):
+        find_lists(tmp_path / "typo.txt")
     (tmp_path / "other").mkdir()
     (tmp_path / "other" / "letter.doc").write_text("dear")
     with pytest.raises(OutputError, match=r"letter\.doc"):
         students_handout(folder, lists, tmp_path / "other")
+
+
+def test_a_class_without_any_plan_writes_nothing(folder: Path, tmp_path: Path) -> None:
+    (tmp_path / "Kim.txt").write_text("no such paint\n")
+    with pytest.raises(RequestError, match="no such paint"):
+        students_handout(folder, tmp_path, tmp_path / "s")
+    assert not (tmp_path / "s").exists()
+
+
+def test_only_our_own_files_are_replaced(
+    folder: Path, lists: Path, made: Path, tmp_path: Path
+) -> None:
+    out = tmp_path / "s"
+    shutil.copytree(made, out)
+    (out / "notes.pdf").write_bytes(b"the teacher's own")
+    with pytest.raises(OutputError, match=r"notes\.pdf"):
+        students_handout(folder, lists, out)
+    assert (out / "notes.pdf").read_bytes() == b"the teacher's own"
+
+
+def test_names_in_any_script_are_told_beside_their_files(tmp_path: Path) -> None:
+    for name in ("Анна", "Борис", "a\nb"):
+        (tmp_path / f"{name}.TXT").write_text("PB29\n")
+    assert set(find_lists(tmp_path)) == {"Анна", "Борис", "a?b"}
+
+
+def test_a_class_in_another_language(folder: Path, lists: Path, tmp_path: Path) -> None:
+    texts = read_texts(catalogue({"Who can reach what": "Qui peut quoi", "Student": "Élève"}))
+    students_handout(folder, lists / "Nora.txt", tmp_path / "s", HandoutWishes(texts=texts))
+    assert "Qui peut quoi" in words_of(tmp_path / "s" / "students.pdf")
 
 
 def test_two_names_that_look_alike_get_two_files(folder: Path, tmp_path: Path) -> None:

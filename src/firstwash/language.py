@@ -11,7 +11,7 @@ from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from contextvars import ContextVar
 from pathlib import Path
-from typing import Final
+from typing import Any, Final
 
 from firstwash.errors import RequestError
 
@@ -41,7 +41,10 @@ def tr(text: str, **values: object) -> str:
     Whole sentences translate best; the places may change their order. A translation that calls
     for a value there is not, or leaves one out, gives way to the English.
     """
-    told = _spoken.get().gettext(text) if text else ""  # what "" stands for is the file's own head
+    try:
+        told = _spoken.get().gettext(text) if text else ""  # "" stands for the file's own head
+    except ArithmeticError:  # from the catalogue's own rule for numbers, asked for lacking texts
+        told = text
     places = _places(text)
     return _filled(told if places == _places(told) else text, values)
 
@@ -93,13 +96,24 @@ def speaking(texts: Texts) -> Iterator[None]:
         _spoken.reset(before)
 
 
+class _Catalogue(gettext.GNUTranslations):
+    """Texts of a file; another process reads them from its bytes again."""
+
+    def __init__(self, data: bytes) -> None:
+        self.data = data
+        super().__init__(io.BytesIO(data))
+
+    def __reduce__(self) -> tuple[Any, ...]:
+        return _Catalogue, (self.data,)
+
+
 def read_texts(data: bytes) -> Texts:
     """A compiled catalogue (.mo) from its bytes. Raises RequestError for anything else."""
     wrong = "The texts are no compiled gettext catalogue; name the .mo file, not the .po file."
     if len(data) > MOST_BYTES:
         raise RequestError(f"The texts are larger than {MOST_BYTES // 1_000_000} MB.")
     try:
-        return gettext.GNUTranslations(io.BytesIO(data))
+        return _Catalogue(data)
     except (OSError, ValueError, struct.error, LookupError, RecursionError) as error:
         raise RequestError(wrong) from error
 

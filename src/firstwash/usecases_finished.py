@@ -21,7 +21,7 @@ from firstwash.plan.bench import Bench
 from firstwash.plan.problem import Progress, no_progress
 from firstwash.plan.result import Plan
 from firstwash.sheets.typeset import Page, PageName, typeset
-from firstwash.store.whole_folder import writable, write_whole
+from firstwash.store.whole_folder import marked, writable, write_whole
 from firstwash.usecases import open_plan
 from firstwash.worksheet.brief import read_brief
 from firstwash.worksheet.desk import open_desk
@@ -148,7 +148,7 @@ def finish(
 
     The folder appears whole or not at all; an older one is replaced, anything else is refused.
     """
-    target = writable(folder, PATTERNS, _holds)
+    target = writable(folder, PATTERNS, marked(MARK, HEAD))
     files = finished_files(open_plan(plan).plan, photo, wishes, progress)
     write_whole(folder, target, _in_order(files))
     return _lines(files)
@@ -161,11 +161,6 @@ def _lines(files: dict[str, bytes]) -> tuple[str, ...]:
 
 def _in_order(files: dict[str, bytes]) -> Iterator[tuple[str, bytes]]:
     yield from sorted(files.items())
-
-
-def _holds(folder: Path) -> bool:
-    file = folder / MARK
-    return file.is_file() and file.read_bytes()[: len(HEAD)] == HEAD.encode()
 
 
 def finished_work(
@@ -201,12 +196,7 @@ def finished_work(
 
 def _corners(squared: Squared) -> list[list[float]]:
     """Of the sheet as shares of the photo, the photo's upper left first, then clockwise."""
-    rows, cols = squared.sheet.shape[:2]
-    fine = squared.ppmm or 1.0
-    upper, _, _, left = squared.margins_mm or (0.0, 0.0, 0.0, 0.0)
-    right, lower = cols / fine - left, rows / fine - upper
-    mm = np.array([[-left, -upper], [right, -upper], [right, lower], [-left, lower]])
-    shares = np.clip((squared.plane.pixels(mm) + 0.5) / squared.plane.size, 0.0, 1.0)
+    shares = np.clip((squared.edges + 0.5) / squared.plane.size, 0.0, 1.0)
     turned = np.roll(shares, -int(shares.sum(axis=1).argmin()), axis=0)
     return [[float(x), float(y)] for x, y in turned]
 

@@ -1,6 +1,6 @@
 """A plan's hand-out: outline, step sheets, supplies, a whole lesson's pack, in one folder."""
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any, Final
@@ -28,7 +28,7 @@ from firstwash.sheets.strips import strip_pages
 from firstwash.sheets.supplies import supplies_pages
 from firstwash.sheets.tracing_pages import tile_pages
 from firstwash.sheets.typeset import Page, as_png, typeset
-from firstwash.store.whole_folder import writable, write_whole
+from firstwash.store.whole_folder import marked, own_files, writable, write_whole
 from firstwash.tracing.lines import trace
 from firstwash.tracing.svg import tracing_svg
 from firstwash.tracing.tiles import tiles_of
@@ -37,12 +37,13 @@ from firstwash.worksheet.brief import read_brief
 from firstwash.worksheet.desk import open_desk
 
 __all__ = [
-    "HandoutWishes", "check_handout_folder", "handout_work", "load_lesson", "load_texts",
-    "make_handout", "write_handout",
+    "HandoutWishes", "check_handout_folder", "chosen_texts", "handout_work", "load_lesson",
+    "load_texts", "make_handout", "page_language", "write_handout",
 ]  # fmt: skip
 
 MARK: Final = "handout.txt"
 SCREEN_PPI: Final = 130.0  # of the outline among the step images
+SCREEN_PX: Final = 4000.0  # of it at most, on the longer side of a large sheet
 HEAD: Final = "firstwash hand-out"
 
 
@@ -91,9 +92,16 @@ def make_handout(
     Raises RequestError where there are no texts in the lesson's language.
     """
     asked = wishes or HandoutWishes()
-    own = asked.texts is not ENGLISH
-    with speaking(asked.texts if own else texts_for(asked.lesson.language)):
+    with speaking(chosen_texts(asked)):
         return _made(planned, asked, progress)
+
+
+def chosen_texts(asked: HandoutWishes) -> Texts:
+    """The translation given, or the one that comes with the program in the lesson's language.
+
+    Raises RequestError where there is none.
+    """
+    return asked.texts if asked.texts is not ENGLISH else texts_for(asked.lesson.language)
 
 
 def _made(planned: PhotoPlan, asked: HandoutWishes, progress: Progress) -> dict[str, bytes]:
@@ -106,7 +114,7 @@ def _made(planned: PhotoPlan, asked: HandoutWishes, progress: Progress) -> dict[
     files |= maker.prints()
     progress("Packing", 0.9)
     files |= maker.lists()
-    files[MARK] = maker.contents(files).encode()
+    files[MARK] = maker.contents([*files, f"{maker.name}.zip"]).encode()
     files[f"{maker.name}.zip"] = pack_zip(files)
     progress("Done", 1.0)
     return files
@@ -124,7 +132,7 @@ class _Maker:
         )  # fmt: skip
         self.name = plain_name(title)
         foot = ", ".join(part for part in (title, lesson.teacher, lesson.licence) if part)
-        self.page = Page(lesson.page, foot=foot, language=_language(asked))
+        self.page = Page(lesson.page, foot=foot, language=page_language(asked))
         self.tracing = trace(self.plan, self.reference, asked.detail)
         self.captions = captions(self.plan)
         # Washes that must be wet together need their time: a meeting is as long as they ask for.
@@ -145,7 +153,9 @@ class _Maker:
         """Step images, and the layered image."""
         stages = paint_stages(self.plan)
         sheet = self.plan.sheet
-        drawn = as_png(tracing_svg(self.tracing), sheet.width_mm, sheet.height_mm, SCREEN_PPI)
+        longest = max(sheet.width_mm, sheet.height_mm)
+        ppi = min(SCREEN_PPI, 25.4 * SCREEN_PX / longest)
+        drawn = as_png(tracing_svg(self.tracing), sheet.width_mm, sheet.height_mm, ppi)
         images = step_images(self.plan, self.captions, stages=stages, outline=drawn)
         layered = layered_image(self.plan, self.reference, stages=stages, outline=drawn)
         return {f"screen/{name}": data for name, data in images.items()} | {"layers.ora": layered}
@@ -197,7 +207,7 @@ class _Maker:
             "colours.csv": colour_list_csv(self.plan).encode(),
         }
 
-    def contents(self, files: Mapping[str, bytes]) -> str:
+    def contents(self, files: Sequence[str]) -> str:
         """What is in the folder, and what to know before it is given away."""
         warning = permission_warning(self.asked.lesson)
         told = [HEAD, "", self.cover.title, ""]
@@ -205,7 +215,7 @@ class _Maker:
         return "\n".join([*told, *sorted(files), ""])
 
 
-def _language(asked: HandoutWishes) -> str:
+def page_language(asked: HandoutWishes) -> str:
     """What the pages say of their language: what the settings tell, or else the catalogue."""
     told = asked.lesson.language
     if asked.texts is ENGLISH or told.lower().replace("_", "-").partition("-")[0] != "en":
@@ -218,18 +228,7 @@ def _language(asked: HandoutWishes) -> str:
 
 def check_handout_folder(folder: Path) -> Path:
     """The folder as an absolute path, if a hand-out may be written there; else OutputError."""
-    return writable(folder, PATTERNS, _holds_handout)
-
-
-PATTERNS: Final = (
-    MARK, "*.zip", "*.pdf", "layers.ora", "colours.*", "outline", "outline/*.svg", "print",
-    "print/*.pdf", "screen", "screen/*.jpg", "text", "text/*.txt",
-)  # fmt: skip
-
-
-def _holds_handout(folder: Path) -> bool:
-    file = folder / MARK
-    return file.is_file() and file.read_bytes()[: len(HEAD)] == HEAD.encode()
+    return writable(folder, own_files(folder, MARK, HEAD), marked(MARK, HEAD))
 
 
 def write_handout(

@@ -118,6 +118,6 @@ def test_long_and_invisible_texts_are_refused(field: str) -> None:
     assert getattr(Record(**{field: "x" * 120}), field) == "x" * 120
     with pytest.raises(RequestError, match=f"Shorten the {field} to at most 120"):
         Record(**{field: "x" * 121})
-    with pytest.raises(RequestError, match=f"invisible characters out of the {field}"):
+    with pytest.raises(RequestError, match=f"invisible control characters out of the {field}"):
         Record(**{field: "a\u202eb"})
     assert getattr(Record(**{field: "  a \n b\t"}), field) == "a b"

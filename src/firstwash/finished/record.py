@@ -4,11 +4,11 @@ from collections.abc import Sequence
 from dataclasses import dataclass, fields
 from typing import Final
 
-from firstwash.errors import RequestError
 from firstwash.language import tr
 from firstwash.paints.catalogue import Paint
 from firstwash.picture.sheet import format_size
 from firstwash.plan.result import Plan
+from firstwash.typed import tidied
 
 __all__ = ["Record", "catalogue_line", "lasting", "pigments", "used_paints"]
 
@@ -32,11 +32,7 @@ class Record:
     def __post_init__(self) -> None:
         """Check every text, and tidy white space."""
         for field in fields(self):
-            plain = " ".join(str(getattr(self, field.name)).split())
-            if len(plain) > LONGEST:
-                raise RequestError(f"Shorten the {field.name} to at most {LONGEST} characters.")
-            if not plain.isprintable():
-                raise RequestError(f"Take the invisible characters out of the {field.name}.")
+            plain = tidied(f"the {field.name}", str(getattr(self, field.name)), LONGEST)
             object.__setattr__(self, field.name, plain)
 
 

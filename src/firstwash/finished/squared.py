@@ -47,14 +47,16 @@ class Squared:
     picture, sheet: float32 (rows, cols, 3) linear light, a white sheet's is 1, of the painted
     picture and of all the paper; the same where no margin was found. plane: from mm on the picture
     (from its upper left corner) to pixels of the photo; in a unit of its own where no size is
-    known. ppmm: pixels per mm of both, None there and where a side stays bare. margins_mm: upper,
-    right, lower, left, or None. lit: whether the light was evened out. like: correlation (-1 to 1)
-    of lightness with the picture expected, None where none was. notes: whole sentences.
+    known. edges: (4, 2) pixels of the photo, the sheet's corners, its upper left first, then
+    clockwise. ppmm: pixels per mm of both, None there and where a side stays bare. margins_mm:
+    upper, right, lower, left, or None. lit: whether the light was evened out. like: correlation
+    (-1 to 1) of lightness with the picture expected, None where none was. notes: whole sentences.
     """
 
     picture: NDArray[np.float32]
     sheet: NDArray[np.float32]
     plane: PlaneMap
+    edges: NDArray[np.float64]
     ppmm: float | None
     margins_mm: tuple[float, float, float, float] | None
     lit: bool
@@ -98,7 +100,7 @@ def square(
     if like is not None and like < LIKE:
         notes.append(tr("The photo looks little like this plan's painting; check that it is."))
     return Squared(
-        pictures[0], pictures[1], plane, None if size_mm is None or loose else fine,
+        pictures[0], pictures[1], plane, _edges(looked), None if size_mm is None or loose else fine,
         _margins(inner, outer) if told else None, light is not None, like, tuple(notes),
     )  # fmt: skip
 
@@ -111,6 +113,12 @@ class _Looked:
     plane: PlaneMap
     size: tuple[float, float]
     area: PictureArea | None
+
+
+def _edges(looked: _Looked) -> NDArray[np.float64]:
+    """Pixels (4, 2) of the sheet's corners in the photo."""
+    unit = np.array([[0.0, 0.0], [1.0, 0.0], [1.0, 1.0], [0.0, 1.0]])
+    return looked.plane.pixels(unit * looked.size)
 
 
 def _look(linear: NDArray[np.float32], seen: SheetSeen, turns: int) -> _Looked:

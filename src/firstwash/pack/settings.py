@@ -6,13 +6,13 @@ anybody, so every value is checked for kind and size before anything is printed 
 
 import re
 import tomllib
-import unicodedata
 from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any, Final, Literal
 
 from firstwash.errors import RequestError
 from firstwash.language import tr
+from firstwash.typed import TURNING, tidied
 
 __all__ = ["Lesson", "permission_warning", "read_lesson", "template"]
 
@@ -38,8 +38,6 @@ TOP: Final = (
 )  # fmt: skip
 NAMES: Final = {f"photo_{name}": f"photo.{name}" for name in PHOTO}  # as the file calls them
 LANGUAGE: Final = re.compile(r"[A-Za-z]{2,3}([-_][A-Za-z0-9]{2,8}){0,2}")
-# Characters that turn the direction of what follows, so that a line reads as something else.
-TURNING: Final = set("\u200e\u200f\u202a\u202b\u202c\u202d\u202e\u2066\u2067\u2068\u2069")
 NOTHING_STATED: Final = re.compile(r"(?i)[\W_]*(none|no|unknown|not known|n/?a|tbd|todo)?[\W_]*")
 NOT_FOR_SALE: Final = re.compile(r"(?i)\bnon-?\s?commercial\b|\bCC[ -]BY-NC\b|\bNC\b")
 
@@ -88,14 +86,7 @@ def _named(name: str) -> str:
 def _text(name: str, value: object, most: int) -> str:
     if not isinstance(value, str):
         raise RequestError(f'Write {name} as text in quotation marks, such as {name} = "…".')
-    if len(value) > 4 * most:  # before anything slow is done with it
-        raise RequestError(f"Shorten {name} to at most {most} characters.")
-    plain = " ".join(unicodedata.normalize("NFC", value).split())
-    if len(plain) > most:
-        raise RequestError(f"Shorten {name} to at most {most} characters, from {len(plain)}.")
-    if any(unicodedata.category(c) in ("Cc", "Cs", "Co", "Cn") or c in TURNING for c in plain):
-        raise RequestError(f"Take the invisible control characters out of {name}.")
-    return plain
+    return tidied(name, value, most)
 
 
 def _check_number(name: str, value: object, low: int, high: int) -> None:

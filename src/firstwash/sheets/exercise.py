@@ -5,6 +5,7 @@ to lay it is for the student to write down before the step sheet is opened.
 """
 
 from collections.abc import Iterator, Sequence
+from itertools import pairwise
 from typing import Final
 
 from firstwash.handout.words import washes_by_puddle
@@ -44,7 +45,7 @@ def exercise_pages(plan: Plan, reference: Reference, drawn: Drawn | None = None)
     ready = drawn or Drawn(plan)
     layers = sorted({w.layer for w in plan.washes})
     sheets = [_values(plan, reference, ready)]
-    return joined([*sheets, *(_layer(plan, n, ready) for n in layers)])
+    return joined([*sheets, *(_layer(plan, b, n, ready) for b, n in pairwise([0, *layers]))])
 
 
 def _values(plan: Plan, reference: Reference, ready: Drawn) -> Pages:
@@ -87,16 +88,15 @@ def _asked(question: str) -> str:
     return kept_whole(f"{para(question)}{line}", "0.6em")
 
 
-def _layer(plan: Plan, layer: int, ready: Drawn) -> Pages:
-    before = ready.outline() if layer == 1 else ready.stage(layer - 1)
+def _layer(plan: Plan, last: int, layer: int, ready: Drawn) -> Pages:
+    """The sheet of a layer; last: the one painted before it, 0 for none."""
+    before = ready.stage(last) if last else ready.outline()
     name, svg, _ = ready.layer_map(layer)
     told = tr("Map of the washes of this layer, with the letters of their puddles.")
     stage = picture(
         before[0],
         tr("The sheet before this layer"),
-        tr("Before: bare paper")
-        if layer == 1
-        else tr("Before: layer {layer} is dry", layer=layer - 1),
+        tr("Before: bare paper") if last == 0 else tr("Before: layer {layer} is dry", layer=last),
     )
     layout = ready.layout
     drawing = picture(name, told, tr("Letters name the puddles."), "100%", frame=False)

@@ -36,7 +36,7 @@ export function HandOut() {
         <${Settings} />
         <p class="row"><button disabled=${!!work} onClick=${make}>${made?.ready ? "Make it again" : "Make the hand-out"}</button>
           ${made?.ready && html`<a class="button" href="${worksheet.path}/handout.zip" download>Take it along</a>`}
-          ${made?.ready && !made.fresh && html`<strong>The plan was changed since it was made.</strong>`}</p>
+          ${made?.ready && !made.fresh && html`<strong>The plan or its settings were changed since it was made.</strong>`}</p>
         ${made?.warning && html`<p class="told">${made.warning}</p>`}`
       : html`<p>When the painting is planned, its hand-out can be made here.</p>`}
   </section>`;

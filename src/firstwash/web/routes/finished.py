@@ -1,6 +1,5 @@
 """The finished painting: its photo taken in, squared by a worker, shown and taken along."""
 
-import json
 import secrets
 import shutil
 from collections.abc import Mapping
@@ -20,6 +19,7 @@ from firstwash.pack.settings import Lesson
 from firstwash.picture.load import photo_size
 from firstwash.store.cleaning import clean_photo
 from firstwash.web.errors import NotFound
+from firstwash.web.kept_folders import read_told, sweep, write_told
 from firstwash.web.routes.handout import kept_lesson
 from firstwash.web.routes.work import Based, Begun
 from firstwash.web.services import Services
@@ -86,7 +86,7 @@ def router(services: Services, studio: Studio) -> APIRouter:
     api = APIRouter(prefix="/api/paintings/{painting}/finished", tags=["finished"])
     store, jobs, place = studio.store, services.jobs, services.folder / FOLDER
     most = services.settings.photo_bytes
-    services.when_idle.append(lambda: _sweep(place, studio))
+    services.when_idle.append(lambda: sweep(place, studio))
 
     def planned(painting: str) -> Looked:
         looked = studio.look(painting)
@@ -107,7 +107,7 @@ def router(services: Services, studio: Studio) -> APIRouter:
     def keep_caption(painting: str, caption: Caption) -> Finished:
         """Keep title, painter, year and remark."""
         folder = place / studio.look(painting).id
-        _write(folder, "caption.json", asdict(Record(**caption.model_dump())))
+        write_told(folder, "caption.json", asdict(Record(**caption.model_dump())))
         return told(painting)
 
     @api.post("/photo", max_body_size=most)
@@ -125,7 +125,7 @@ def router(services: Services, studio: Studio) -> APIRouter:
         studio.desk(looked.brief)
         folder, lesson = place / looked.id, kept_lesson(store)
         texts_for(lesson.language)
-        seen = _read(folder, "photo.json").get("stamp", "")
+        seen = read_told(folder, "photo.json").get("stamp", "")
         if not seen:
             raise RequestError("Choose a photo of the finished painting first.")
         record = asdict(_record(folder, lesson, looked))
@@ -165,7 +165,7 @@ def router(services: Services, studio: Studio) -> APIRouter:
     def take(painting: str) -> FileResponse:
         """Pictures, label and catalogue line as one zip."""
         folder = place / studio.look(painting).id
-        made = _read(folder, "told.json")
+        made = read_told(folder, "told.json")
         if not made:
             raise NotFound("There is no squared picture yet; choose a photo first.")
         headers = {"content-disposition": attachment(str(made["file"]))}
@@ -179,9 +179,9 @@ def _take_in(file: Path, folder: Path) -> None:
     photo = clean_photo(file.read_bytes())
     photo_size(photo)  # refuses what cannot be read or is too large
     folder.mkdir(parents=True, exist_ok=True)
-    before, stamp = _read(folder, "photo.json").get("stamp"), secrets.token_hex(8)
+    before, stamp = read_told(folder, "photo.json").get("stamp"), secrets.token_hex(8)
     (folder / _photo(stamp)).write_bytes(photo)
-    _write(folder, "photo.json", {"stamp": stamp, "lost": ""})
+    write_told(folder, "photo.json", {"stamp": stamp, "lost": ""})
     (folder / "photo.jpg").unlink(missing_ok=True)
     if before:
         (folder / _photo(str(before))).unlink(missing_ok=True)
@@ -193,9 +193,9 @@ def _photo(stamp: str) -> str:
 
 def _keep_photo(folder: Path, out: Path, told: Mapping[str, Any]) -> None:
     """What was seen in the photo, unless another came meanwhile."""
-    if _read(folder, "photo.json").get("stamp") == told["stamp"]:
+    if read_told(folder, "photo.json").get("stamp") == told["stamp"]:
         shutil.move(out / "photo.jpg", folder / "photo.jpg")
-        _write(folder, "photo.json", told)
+        write_told(folder, "photo.json", told)
 
 
 def _keep_made(folder: Path, out: Path, told: Mapping[str, Any]) -> None:
@@ -203,11 +203,11 @@ def _keep_made(folder: Path, out: Path, told: Mapping[str, Any]) -> None:
     (folder / "told.json").unlink(missing_ok=True)
     shutil.move(out / "painting.jpg", folder / "painting.jpg")
     shutil.move(out / str(told["file"]), folder / "finished.zip")
-    _write(folder, "told.json", {**told, "made": secrets.token_hex(8)})
+    write_told(folder, "told.json", {**told, "made": secrets.token_hex(8)})
 
 
 def _told(folder: Path, record: Record, stamp: str) -> Finished:
-    photo, made = _read(folder, "photo.json"), _read(folder, "told.json")
+    photo, made = read_told(folder, "photo.json"), read_told(folder, "told.json")
     there = Finished(
         caption=Caption(**asdict(record)),
         photo=str(photo.get("stamp", "")),
@@ -225,7 +225,7 @@ def _told(folder: Path, record: Record, stamp: str) -> Finished:
 
 def _record(folder: Path, lesson: Lesson, looked: Looked) -> Record:
     """What was said of the painting, or the painting's name and the teacher's."""
-    kept = _read(folder, "caption.json")
+    kept = read_told(folder, "caption.json")
     if kept:
         return Record(**kept)
     try:
@@ -237,27 +237,3 @@ def _record(folder: Path, lesson: Lesson, looked: Looked) -> Record:
 def _stamp(looked: Looked) -> str:
     plan = looked.brief.plan
     return "" if plan is None else plan_stamp(looked.brief, plan)
-
-
-def _write(folder: Path, name: str, told: Mapping[str, Any]) -> None:
-    folder.mkdir(parents=True, exist_ok=True)
-    half = folder / f"{name}.{secrets.token_hex(4)}.half"
-    half.write_text(json.dumps(dict(told)), "utf-8")
-    half.replace(folder / name)
-
-
-def _read(folder: Path, name: str) -> dict[str, Any]:
-    """What was written, {} for nothing."""
-    try:
-        told = json.loads((folder / name).read_text("utf-8"))
-    except (OSError, ValueError):
-        return {}
-    return told if isinstance(told, dict) else {}
-
-
-def _sweep(place: Path, studio: Studio) -> None:
-    """Remove what belongs to paintings that are deleted for good."""
-    kept = {p.id for binned in (False, True) for p in studio.store.listed(binned)}
-    for folder in place.iterdir() if place.is_dir() else ():
-        if folder.name not in kept:
-            shutil.rmtree(folder, ignore_errors=True)
