@@ -40,14 +40,18 @@ def test_a_changed_plan_makes_it_old(painter: Painter) -> None:
     page = painter.page
     painter.press("Make the hand-out")
     expect(page.get_by_text("The hand-out is made")).to_be_visible()
-    expect(page.get_by_text("The plan or its settings were changed since it was made.")).to_have_count(0)
+    expect(
+        page.get_by_text("The plan or its settings were changed since it was made.")
+    ).to_have_count(0)
     first = painter.view["plan"]["layers"][0]["washes"][0]
     body = {"base": painter.view["revision"], "layer": 1, "number": first["number"]}
     strength = {"strength": max(0.05, 0.5 * first["strength"])}
     path = f"/api/paintings/{painter.painting}/strength"
     painter.clerk.ask("POST", path, {**body, **strength})
     page.reload()
-    expect(page.get_by_text("The plan or its settings were changed since it was made.")).to_be_visible()
+    expect(
+        page.get_by_text("The plan or its settings were changed since it was made.")
+    ).to_be_visible()
 
 
 def test_its_section_has_no_serious_fault(painter: Painter) -> None:

@@ -378,7 +378,7 @@ export interface LitPart {
   share: number;
 }
 
-/** Whether a hand-out lies ready. fresh: of the plan as it is now; warning: "" or what to */
+/** Whether a hand-out lies ready. fresh: of the plan and the settings as they are now; warning: */
 export interface Made {
   ready: boolean;
   fresh: boolean;
