@@ -1,9 +1,12 @@
 """Imports run one way only, and never in a loop.
 
-    arrays, errors, parallel ← optics ← paints, picture ← light ← plan, card ← easel, handout
-        ← advice ← lessons, seeing ← store ← usecases, usecases_lessons, swatching
-        ← usecases_study ← worksheet ← warming_work ← warming ← (firstwash itself) ← terminal
-        ← cli_cards, cli_lessons, cli_open, cli_study ← web, cli
+    arrays, errors, parallel ← language, typed ← optics ← paints, picture ← light ← plan, card
+        ← easel, handout ← tracing ← advice ← lessons, seeing ← store
+        ← usecases, usecases_lessons, swatching ← usecases_study ← worksheet ← sheets
+        ← pack, finished ← usecases_finished, usecases_handout ← usecases_students
+        ← warming_work ← warming ← (firstwash itself) ← terminal
+        ← cli_cards, cli_handout, cli_lessons, cli_open, cli_study
+        ← cli_finished, cli_students ← web, cli
 
 A module may import from its own package and from packages left of it. Packages of one rank
 never import each other, except that `cli` and `cli_open` may load `web` inside a
@@ -19,10 +22,12 @@ import pytest
 
 SOURCE = Path(__file__).parents[1] / "src" / "firstwash"
 ORDER = (
-    "arrays errors parallel", "optics", "paints picture", "light", "plan card", "easel handout",
-    "advice", "lessons seeing", "store", "usecases usecases_lessons swatching",
-    "usecases_study", "worksheet", "warming_work", "warming", "firstwash", "terminal",
-    "cli_cards cli_lessons cli_open cli_study", "web cli",
+    "arrays errors parallel", "language typed", "optics", "paints picture", "light", "plan card",
+    "easel handout", "tracing", "advice", "lessons seeing", "store",
+    "usecases usecases_lessons swatching", "usecases_study", "worksheet", "sheets",
+    "pack finished", "usecases_handout usecases_finished", "usecases_students",
+    "warming_work", "warming", "firstwash", "terminal",
+    "cli_cards cli_handout cli_lessons cli_open cli_study", "cli_finished cli_students", "web cli",
 )  # fmt: skip
 RANK = {name: rank for rank, names in enumerate(ORDER) for name in names.split()}
 RANK["__main__"] = RANK["cli"] + 1

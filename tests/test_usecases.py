@@ -25,10 +25,11 @@ from firstwash.errors import (
     SheetError,
 )
 from firstwash.optics.difference import delta_e_2000
-from firstwash.picture.reference import BACKGROUND
+from firstwash.picture.reference import BACKGROUND, Background
 from firstwash.plan.problem import Limits
+from firstwash.plan.replan import replan
 from firstwash.plan.report import as_judged
-from firstwash.usecases import PhotoPlan, Wishes, plan_photo, write_plan
+from firstwash.usecases import PhotoPlan, Wishes, open_plan, plan_photo, write_plan
 
 FEW = Limits(shapes=12, layers=3, puddles=6, washes=12)
 QUICK = Wishes(sheet="9x7cm", limits=FEW)  # planned in under a second
@@ -350,6 +351,23 @@ def test_a_graded_background_is_one_wash_of_one_puddle(scene: Path, tmp_path: Pa
     assert {plan.coats[c][0][:2] for c in behind} == {(1, 0)}
     assert [w.kind for w in plan.washes].count("graded wash") == 1
     assert len(plan.puddles) <= FEW.puddles  # type: ignore[operator]
+
+
+@pytest.mark.parametrize("treatment", ["bare", "graded"])
+def test_a_plan_with_its_own_background_is_opened_again(
+    scene: Path, tmp_path: Path, treatment: Background
+) -> None:
+    mask = sky_mask(tmp_path / "mask.png")
+    made = plan_photo(scene, replace(QUICK, background=treatment, background_mask=mask))
+    write_plan(made, tmp_path / "plan")
+    opened = open_plan(tmp_path / "plan")
+    assert opened.plan.background == opened.reference.background == treatment
+    laid = [[[c[:2] for c in own] for own in plan.coats] for plan in (opened.plan, made.plan)]
+    assert laid[0] == laid[1]
+    same = (opened.reference.zone == BACKGROUND) == (made.reference.zone == BACKGROUND)
+    assert same.mean() > 0.97  # whites of the subject count as bare, too
+    again = replan(opened.plan, opened.reference)
+    assert again.background == treatment
 
 
 def test_a_graded_background_and_a_subject_take_two_puddles_at_least(

@@ -33,7 +33,10 @@ from card_spoil import blurred, cover, harm, left_over, random_glare, random_sha
 from card_view import View, random_view, where_pixels_lie
 from firstwash.card.layout import HEIGHT_MM, ROWS, WIDTH_MM, Box
 
-__all__ = ["KEYS", "PaintedCard", "Photo", "Spoil", "photograph", "random_card", "unseen_stack"]
+__all__ = [
+    "KEYS", "PaintedCard", "Photo", "Spoil", "falling_light", "photograph", "put", "random_card",
+    "spread", "unseen_stack",
+]  # fmt: skip
 
 Spoil = Literal["glare", "shadow", "blur", "half"]
 Where = tuple[Pixels, Pixels]  # mm on the card of every pixel, x and y
@@ -76,7 +79,7 @@ def _own(where: Where, flat: Flat) -> Where:
     return np.asarray(across, np.float32), np.asarray(down, np.float32)
 
 
-def _put(picture: Pixels, where: Where, view: View, flat: Flat) -> None:
+def put(picture: Pixels, where: Where, view: View, flat: Flat) -> None:
     """Draw a flat thing over what the picture shows."""
     part = _part(view, flat)
     if not picture[part].size:  # it lies beyond the picture's rim
@@ -88,7 +91,7 @@ def _put(picture: Pixels, where: Where, view: View, flat: Flat) -> None:
     cv2.copyTo(drawn, inside.astype(np.uint8), picture[part])
 
 
-def _spread(where: Where, table: Flat) -> Pixels:
+def spread(where: Where, table: Flat) -> Pixels:
     """The whole picture full of table."""
     x, y = _own(where, table)
     mirrored = cv2.BORDER_REFLECT
@@ -97,7 +100,9 @@ def _spread(where: Where, table: Flat) -> Pixels:
     )
 
 
-def _falling(rng: np.random.Generator, camera: Camera, view: View) -> tuple[Pixels, dict[str, Any]]:
+def falling_light(
+    rng: np.random.Generator, camera: Camera, view: View
+) -> tuple[Pixels, dict[str, Any]]:
     """(rows, cols, 3) light on each pixel at 1/16 of the size: uneven, tinted, vignetted."""
     rows, cols = -(-view.height // 16), -(-view.width // 16)
     y, x = np.mgrid[0:rows, 0:cols].astype(np.float32)
@@ -136,7 +141,7 @@ def photograph(
     picture, where, drawn = _drawn(card, camera, light, view, chart, draws[3])
     if spoil == "half" and not facts["cropped"]:
         facts["harm"] = _cover(picture, where, camera, len(card.rows), draws[5])
-    falling, unevenness = _falling(draws[4], camera, view)
+    falling, unevenness = falling_light(draws[4], camera, view)
     code = _wanted_code(draws[4])
     scale = _exposed(card, camera, falling, code)
     small = cv2.resize(picture, falling.shape[1::-1], interpolation=cv2.INTER_AREA) * falling
@@ -190,13 +195,13 @@ def _drawn(
     """Table, card and chart in balanced raw colours, the mm of every pixel, facts."""
     where = where_pixels_lie(view)
     table, kind = draw_table(camera, rng)
-    picture = _spread(where, table)
+    picture = spread(where, table)
     flat = draw_card(card, camera, light)
-    _put(picture, where, view, flat)
+    put(picture, where, view, flat)
     facts: dict[str, Any] = {"table": kind}
     if chart is not None:
         flat, facts["patch_mm"] = draw_chart(camera, rng, chart)
-        _put(picture, where, view, flat)
+        put(picture, where, view, flat)
     return picture, where, facts
 
 
@@ -206,7 +211,7 @@ def _cover(
 ) -> dict[str, float]:  # fmt: skip
     """Lay a cloth over a part of the card."""
     depth = cover(rng)
-    cloth = _spread(where, draw_table(camera, rng)[0])
+    cloth = spread(where, draw_table(camera, rng)[0])
     on = depth(np.stack(where, axis=-1)) > 0
     cv2.copyTo(cloth, on.astype(np.uint8), picture)
     return harm(rows, lambda mm: (depth(mm) > 0).astype(float))

@@ -19,8 +19,11 @@ from rich.table import Table
 from rich.text import Text
 
 from firstwash.cli_cards import card
+from firstwash.cli_finished import finished
+from firstwash.cli_handout import handout
 from firstwash.cli_lessons import lessons
 from firstwash.cli_open import install_launcher, open_worksheet, words_or_worksheet
+from firstwash.cli_students import students
 from firstwash.cli_study import study
 from firstwash.errors import FirstwashError, RequestError
 from firstwash.terminal import err, out, print_table, working
@@ -39,6 +42,9 @@ app = typer.Typer(
 app.add_typer(card, name="card")
 app.command("study")(study)
 app.command("lessons")(lessons)
+app.command("handout")(handout)
+app.command("finished")(finished)
+app.command("students")(students)
 app.command("open")(open_worksheet)
 app.command("install-launcher")(install_launcher)
 

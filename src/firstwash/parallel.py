@@ -2,6 +2,7 @@
 
 from collections.abc import Callable, Iterable
 from concurrent.futures import ThreadPoolExecutor
+from contextvars import copy_context
 from typing import Any, TypeVar, cast
 
 __all__ = ["in_parallel"]
@@ -15,6 +16,7 @@ def in_parallel(work: Callable[[Item], Result], items: Iterable[Item]) -> list[R
 
     This thread and a second one take the next item each time they are free: handing every item
     to a pool costs as much as the smallest of them take.
+    The second thread works in a copy of this one's context.
     """
     todo = list(items)
     if len(todo) < 2:
@@ -32,7 +34,7 @@ def in_parallel(work: Callable[[Item], Result], items: Iterable[Item]) -> list[R
             raise
 
     with ThreadPoolExecutor(max_workers=1) as pool:
-        other = pool.submit(take)
+        other = pool.submit(copy_context().run, take)
         take()
         other.result()
     return cast(list[Result], out)

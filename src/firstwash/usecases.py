@@ -2,7 +2,7 @@
 
 import json
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Any
 
@@ -15,12 +15,13 @@ from firstwash.handout.summary import summary_page
 from firstwash.optics.observer import xyz_to_linear_srgb
 from firstwash.optics.surface import Paper
 from firstwash.paints.catalogue import Paint, all_paints
-from firstwash.paints.shelf import Shelf, load_shelf
+from firstwash.paints.shelf import load_shelf
 from firstwash.picture.edges import find_edges
 from firstwash.picture.load import Limits as PhotoLimits
 from firstwash.picture.load import load_photo, photo_size
 from firstwash.picture.profile import decode_numbers, encode_jpeg, encode_png, linear_to_srgb8
 from firstwash.picture.reference import (
+    BACKGROUND,
     FOCAL_WEIGHT,
     Background,
     Reference,
@@ -33,8 +34,8 @@ from firstwash.picture.reference import (
 from firstwash.picture.sheet import CropBox, Sheet, crop_box, explicit_crop, parse_sheet
 from firstwash.plan.bench import Bench
 from firstwash.plan.board.drying import Room
+from firstwash.plan.chest import open_chest
 from firstwash.plan.document import FORMAT, plan_json
-from firstwash.plan.favourites import with_bans, with_favourites
 from firstwash.plan.locks import NO_LOCKS, Locks, held, same_locks
 from firstwash.plan.one_more import PaintMore, paints_more
 from firstwash.plan.planner import make_plan
@@ -46,11 +47,12 @@ from firstwash.plan.result import Plan
 from firstwash.store.whole_folder import writable, write_whole
 
 __all__ = [
-    "Laid", "PhotoPlan", "Wishes", "check_folder", "laid_photo", "plan_again", "plan_photo",
-    "write_plan",
+    "Laid", "PhotoPlan", "Wishes", "check_folder", "laid_photo", "open_plan", "plan_again",
+    "plan_photo", "write_plan",
 ]  # fmt: skip
 
 Size = tuple[int, int]  # width and height in pixels
+JPEG_OFF = 2.0  # CIEDE2000: codes of 8 bits alone move a flat near-white by one
 MASK_LIMITS = PhotoLimits(min_side=2)  # a mask may be as coarse as its maker likes
 
 
@@ -110,7 +112,7 @@ def plan_photo(
     """Plan the painting of a photo. Raises a FirstwashError that says what to change."""
     asked = wishes or Wishes()
     shelf = load_shelf(asked.paints)
-    chest = _chest(shelf, asked.limits)
+    chest = open_chest(shelf, asked.limits)
     laid = laid_photo(source, asked, progress, shelf.paper)
     plan = make_plan(
         laid.reference,
@@ -124,22 +126,6 @@ def plan_photo(
         plan, laid.reference, laid.known, laid.notes + chest.notes, _focal_words(asked),
         more=_more(plan, laid.reference, chest.owned, asked, progress),
     )  # fmt: skip
-
-
-@dataclass(frozen=True, eq=False)
-class _Chest:
-    """Paints owned, those to choose from, and the limits with what the list says of them."""
-
-    owned: tuple[Paint, ...]
-    choice: tuple[Paint, ...]
-    limits: Limits
-    notes: tuple[str, ...]
-
-
-def _chest(shelf: Shelf, asked: Limits, kept: Sequence[str] = ()) -> _Chest:
-    owned, box = shelf.to_set(with_banned=True).paints, shelf.box
-    limits = with_bans(owned, box.banned, asked)
-    return _Chest(owned, *with_favourites(owned, box.favourites, limits, shelf.paper, kept))
 
 
 def _more(
@@ -173,7 +159,7 @@ def plan_again(
         raise RequestError("The plan is for another sheet than was asked for.")
     before = read_plan(told, cells, find_edges(laid.reference.lab, cells), laid.reference)
     stays = [before.paints[i].key for i in sorted(held(before, locks).paints)]
-    chest = _chest(shelf, asked.limits, stays)
+    chest = open_chest(shelf, asked.limits, stays)
     plan = replan(
         before, laid.reference, chest.limits, locks, chest.choice,
         lambda s, d: progress(s, 0.05 + 0.95 * d), asked.room,
@@ -183,6 +169,50 @@ def plan_again(
         plan, laid.reference, laid.known, laid.notes + chest.notes, _focal_words(asked), kept,
         _more(plan, laid.reference, chest.owned, asked, progress),
     )  # fmt: skip
+
+
+def open_plan(folder: Path) -> PhotoPlan:
+    """The plan in a folder, with the reference that lies there; for looking at and for print.
+
+    folder: as `write_plan` left it. Its reference is a JPEG, so what is judged against it differs
+    a little from the photo. Raises a FirstwashError for a folder that holds no whole plan.
+    """
+    told, index = _read_folder(folder)
+    try:
+        photo = load_photo((folder / "reference.jpg").read_bytes())
+        asked = told["sheet"]
+        sheet = Sheet(
+            float(asked["width_mm"]), float(asked["height_mm"]),
+            float(asked["weight_gsm"]), str(asked["surface"]), str(asked["name"]),
+        )  # fmt: skip
+        notes, about = tuple(map(str, told["notes"])), dict(told["photo"])
+        background = told["background"]["treatment"]
+    except OSError:
+        raise RequestError(f"{folder} holds no reference.jpg; make the plan again.") from None
+    except (KeyError, TypeError, ValueError):
+        raise RequestError(
+            f"The plan in {folder} is damaged; make it again from the photo."
+        ) from None
+    # The picture in the folder shows its background as it was asked for.
+    reference = replace(lay_on_sheet(photo, sheet), background=background)
+    cells = read_cells(told, index, reference.ppmm)
+    if index.shape != reference.lab.shape[:2]:
+        raise RequestError(f"The plan in {folder} does not fit its reference; make it again.")
+    plan = read_plan(told, cells, find_edges(reference.lab, cells), reference, JPEG_OFF)
+    return PhotoPlan(plan, replace(reference, zone=_zone(plan)), about, notes)
+
+
+def _zone(plan: Plan) -> NDArray[np.int32]:
+    """(rows, cols) which part is background, told by what the plan does with it.
+
+    A white left bare in the subject counts as a bare background too: both take no paint.
+    """
+    behind = np.zeros(len(plan.coats), dtype=np.int32)
+    if plan.background == "bare":
+        behind[[not own for own in plan.coats]] = BACKGROUND
+    if plan.background == "graded":
+        behind[[c for w in plan.washes if w.kind == "graded wash" for c in w.cells]] = BACKGROUND
+    return behind[plan.cells.index]
 
 
 def _read_folder(folder: Path) -> tuple[Any, NDArray[np.uint16]]:

@@ -172,6 +172,17 @@ GET /api/paintings/{painting}/history
 POST /api/paintings/{painting}/plan
 POST /api/paintings/{painting}/judge
 PUT /api/paintings/preferences
+GET /api/handout/lesson
+PUT /api/handout/lesson
+POST /api/paintings/{painting}/handout
+GET /api/paintings/{painting}/handout
+GET /api/paintings/{painting}/handout.zip
+GET /api/paintings/{painting}/finished
+PUT /api/paintings/{painting}/finished/caption
+POST /api/paintings/{painting}/finished/photo
+POST /api/paintings/{painting}/finished
+GET /api/paintings/{painting}/finished/pictures/{name}
+GET /api/paintings/{painting}/finished/finished.zip
 GET /prints/{painting}/scene/{stamp}/{name}
 GET /prints/{painting}/plan/{stamp}/{name}
 GET /api/paintings/{painting}/values

@@ -8,7 +8,6 @@ from typing import Final
 import cv2
 import numpy as np
 from numpy.typing import NDArray
-from scipy.optimize import least_squares
 
 from firstwash.arrays import FloatArray
 from firstwash.card.layout import (
@@ -20,6 +19,7 @@ from firstwash.card.layout import (
     place_of,
 )
 from firstwash.errors import PhotoError
+from firstwash.picture.plane_map import PlaneMap, fitted_plane
 
 __all__ = ["CardMap", "find_card", "map_from_touches"]
 
@@ -53,63 +53,24 @@ SKEWED: Final = (
 
 
 @dataclass(frozen=True, eq=False)
-class CardMap:
+class CardMap(PlaneMap):
     """How mm on the card become pixels of the photo.
 
-    homography: (3, 3) from mm to pixels of a lens without distortion; k1 bends them outwards
-    by k1·r², r in half diagonals from the centre. misfit_mm: rms of the markers' corners.
-    number: of the card, as its small markers tell it; None where they do not.
+    misfit_mm: rms of the markers' corners. number: of the card, as its small markers tell it;
+    None where they do not.
     """
 
-    homography: NDArray[np.float64]
-    k1: float
-    size: tuple[int, int]  # width, height of the photo in pixels
     misfit_mm: float
     number: int | None = None
 
-    def pixels(self, mm: FloatArray) -> NDArray[np.float64]:
-        """(..., 2) x, y in pixels (centre of the first pixel 0, 0) of (..., 2) mm."""
-        return _project(self.homography, self.k1, self.size, np.asarray(mm, dtype=np.float64))
-
-    def pixel_maps(
-        self, x: FloatArray, y: FloatArray
-    ) -> tuple[NDArray[np.float32], NDArray[np.float32]]:
-        """Pixels x and y (rows, cols) of every mm in a grid of evenly spaced x (cols,), y (rows,).
-
-        Worked out about every 2 mm and drawn straight between: a lens and a slant bend the map by
-        less than a tenth of a pixel there.
-        """
-        across, along_x = _between(np.asarray(x))
-        down, along_y = _between(np.asarray(y))
-        coarse = self.pixels(np.stack(np.meshgrid(along_x, along_y), axis=-1)).astype(np.float32)
-        maps = (down @ coarse[..., i] @ across.T for i in (0, 1))
-        first, second = (np.ascontiguousarray(m, dtype=np.float32) for m in maps)
-        return first, second
-
     def scale(self) -> NDArray[np.float64]:
         """(2,) least and greatest pixels per mm at the card's corners and centre."""
-        step = 0.5
         at = [(x, y) for x in (5.0, WIDTH_MM - 5) for y in (5.0, HEIGHT_MM - 5)]
-        points = np.array([*at, (WIDTH_MM / 2, HEIGHT_MM / 2)])
-        jac = np.stack(
-            [
-                (self.pixels(points + d) - self.pixels(points - d)) / (2 * step)
-                for d in (np.array([step, 0.0]), np.array([0.0, step]))
-            ],
-            axis=2,
-        )
-        values = np.linalg.svd(jac, compute_uv=False)
-        return np.array([values.min(), values.max()])
+        return self.scale_at(np.array([*at, (WIDTH_MM / 2, HEIGHT_MM / 2)]))
 
     def tilt(self) -> float:
         """Degrees off square at the card's centre, from how much it is foreshortened."""
-        middle = np.array([[WIDTH_MM / 2, HEIGHT_MM / 2]])
-        ways = [
-            (self.pixels(middle + d) - self.pixels(middle - d))[0]
-            for d in (np.array([0.5, 0.0]), np.array([0.0, 0.5]))
-        ]
-        values = np.linalg.svd(np.array(ways), compute_uv=False)
-        return float(np.degrees(np.arccos(np.clip(values[1] / values[0], 0.0, 1.0))))
+        return self.tilt_at(np.array([WIDTH_MM / 2, HEIGHT_MM / 2]))
 
     def inside(self, box: Box) -> bool:
         """Whether a box lies wholly in the photo."""
@@ -118,30 +79,6 @@ class CardMap:
         return bool(
             (x >= 0).all() and (y >= 0).all() and (x < width - 1).all() and (y < height - 1).all()
         )
-
-
-def _between(values: NDArray[np.float64]) -> tuple[NDArray[np.float32], NDArray[np.float64]]:
-    """Weights (n, knots) that draw straight lines between knots about 2 mm apart, and the knots."""
-    low, high = float(values[0]), float(values[-1])
-    knots = np.linspace(low, high, max(int((high - low) / 2.0) + 1, 2))
-    at = (values - low) / (high - low) * (len(knots) - 1)
-    left = np.clip(np.floor(at).astype(np.int64), 0, len(knots) - 2)
-    weights = np.zeros((len(values), len(knots)), dtype=np.float32)
-    rows = np.arange(len(values))
-    weights[rows, left] = 1.0 - (at - left)
-    weights[rows, left + 1] = at - left
-    return weights, knots
-
-
-def _project(
-    homography: FloatArray, k1: float, size: tuple[int, int], mm: NDArray[np.float64]
-) -> NDArray[np.float64]:
-    homogeneous = np.concatenate([mm, np.ones((*mm.shape[:-1], 1))], axis=-1) @ homography.T
-    flat = homogeneous[..., :2] / homogeneous[..., 2:]
-    centre = 0.5 * (np.array(size) - 1.0)
-    half = 0.5 * float(np.hypot(*size))
-    away = (flat - centre) / half
-    return np.asarray(centre + half * away * (1.0 + k1 * (away**2).sum(axis=-1, keepdims=True)))
 
 
 def find_card(grey: NDArray[np.uint8]) -> CardMap:
@@ -196,26 +133,11 @@ def _fitted(corners: Mapping[int, FloatArray], size: tuple[int, int]) -> CardMap
 
 def _refined(start: FloatArray, mm: FloatArray, px: FloatArray, size: tuple[int, int]) -> CardMap:
     """Homography and distortion together, robust against a corner badly found."""
-    pull = 0.03  # spread of a phone lens's k1 before the picture is seen
-
-    def unpack(x: FloatArray) -> tuple[NDArray[np.float64], float]:
-        return np.append(x[:8] * scales, 1.0).reshape(3, 3), float(x[8]) * pull
-
-    whole = np.asarray(start, dtype=np.float64) / start[2, 2]
-    scales = np.maximum(np.abs(whole.ravel()[:8]), 1e-7)
-
-    def residuals(x: FloatArray) -> NDArray[np.float64]:
-        h, k1 = unpack(x)
-        off = _project(h, k1, size, np.asarray(mm)) - px
-        return np.append(off.ravel(), x[8])
-
-    x0 = np.append(whole.ravel()[:8] / scales, 0.0)
-    found = least_squares(residuals, x0, loss="soft_l1", f_scale=1.0)
-    h, k1 = unpack(found.x)
-    card = CardMap(h, k1, size, 0.0)
+    found = fitted_plane(start, mm, px, size)
+    card = CardMap(found.homography, found.k1, size, 0.0)
     off = card.pixels(mm) - px
     rms = float(np.sqrt(np.median((off**2).sum(axis=1)) / 1.386 * 2))  # rms from a median
-    return CardMap(h, k1, size, rms / float(card.scale().mean()))
+    return replace(card, misfit_mm=rms / float(card.scale().mean()))
 
 
 def _checked(card: CardMap) -> CardMap:

@@ -2,26 +2,30 @@
 
 from collections.abc import Sequence
 
+from firstwash.language import mark, tr
 from firstwash.paints.catalogue import Paint
 
 __all__ = ["CAUTIONS", "MASKING", "UNMASKING", "caution_lines", "caution_words", "hazard_words"]
 
 # Common practice, no source; what a label says ([ASTMD4236]) comes first.
-CAUTIONS = (
-    "Read the label first; it and your local rules come before this page. Do not point brushes "
-    "with your lips, do not eat or drink at the palette, do not sand or spray dry paint. Rinse "
-    "water of paints with heavy metals belongs where your local rules send it, not down the sink."
+CAUTIONS = mark(
+    "Read the label first, with what it says by ASTM D4236; it and your local rules come before "
+    "this page. Do not point brushes with your lips, do not eat or drink at the palette, and wash "
+    "your hands afterwards. Keep paints from children, and spoons and cups that have measured "
+    "paint out of the kitchen. Do not sand or spray dry paint. Rinse water of paints with heavy "
+    "metals belongs where your local rules send it, not down the sink."
 )
-MASKING = (
-    "Let masking fluid dry by itself, never with a hair dryer; read its label, for some kinds "
-    "hold ammonia or latex."
+MASKING = mark(
+    "Let masking fluid dry by itself, never with a hair dryer, and open a window; read its label, "
+    "for some kinds hold ammonia or latex."
 )
-UNMASKING = "When all is dry and cool, rub the masking fluid off with a clean finger."
+UNMASKING = mark("When all is dry and cool, rub the masking fluid off with a clean finger.")
 
 ELEMENTS = {
-    "As": "arsenic", "Ba": "barium", "Cd": "cadmium", "Co": "cobalt", "Cr": "chromium",
-    "Cu": "copper", "Hg": "mercury", "Mn": "manganese", "Ni": "nickel", "Pb": "lead",
-    "Sb": "antimony", "Se": "selenium", "Sn": "tin", "V": "vanadium", "Zn": "zinc",
+    "As": mark("arsenic"), "Ba": mark("barium"), "Cd": mark("cadmium"), "Co": mark("cobalt"),
+    "Cr": mark("chromium"), "Cu": mark("copper"), "Hg": mark("mercury"), "Mn": mark("manganese"),
+    "Ni": mark("nickel"), "Pb": mark("lead"), "Sb": mark("antimony"), "Se": mark("selenium"),
+    "Sn": mark("tin"), "V": mark("vanadium"), "Zn": mark("zinc"),
 }  # fmt: skip
 
 
@@ -30,10 +34,10 @@ def hazard_words(paint: Paint) -> str:
     h = paint.handling
     if h.hazard not in ("caution", "toxic"):
         return ""
-    word = "toxic" if h.hazard == "toxic" else "handle with care"
+    word = tr("toxic") if h.hazard == "toxic" else tr("handle with care")
     elements = [e.strip() for e in (h.hazard_elements or "").split(";") if e.strip()]
-    holds = ", ".join(ELEMENTS.get(e, e) for e in elements)
-    return f"{word}{f', holds {holds}' if holds else ''}"
+    holds = ", ".join(tr(ELEMENTS[e]) if e in ELEMENTS else e for e in elements)
+    return tr("{danger}, holds {elements}", danger=word, elements=holds) if holds else word
 
 
 def caution_words(paint: Paint) -> str:

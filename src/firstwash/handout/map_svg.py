@@ -16,6 +16,7 @@ from firstwash.handout.layer_map import HATCH, LayerMap, MapWash, Ruling, frame_
 from firstwash.handout.layer_map import wash_letters as letters_of
 from firstwash.handout.map_letters import Frame, Lead
 from firstwash.handout.words import colour_words
+from firstwash.language import tr
 from firstwash.optics.observer import lab_to_srgb8
 from firstwash.picture.edges import EDGE_KINDS, EdgeKind
 from firstwash.plan.result import Plan
@@ -64,7 +65,7 @@ def layer_map_svg(drawn: LayerMap, width_mm: float | None = None) -> str:
         + f'<g font-family="{FONT}" font-size="{size:.2f}" fill="{LETTERS}" stroke-width="'
         f'{LEAD_WIDTH * size:.3f}" stroke-linecap="round">{letters}</g></g>'
     )
-    title = f"Map of layer {drawn.layer}"
+    title = tr("Map of layer {layer}", layer=drawn.layer)
     return _svg(frame, drawn.margin, width_mm, title, _told(drawn), inside)
 
 
@@ -95,7 +96,7 @@ def wash_map_svg(
         + _reserves(kept, size, paper)
     )
     room = 0.5 * LINE_WIDTH * size
-    title = f"Wash {escape(letter)}{index or ''}, {colour_words(wash.after)}"
+    title = f"Wash {letter}{index or ''}, {colour_words(wash.after)}"
     told = "The area of this wash in its own colour; hatched paper stays bare."
     whole = f'<g transform="translate({room:.2f} {room:.2f})">{drawing}</g>'
     return _svg(frame, room, width_mm, title, told, whole)
@@ -119,10 +120,14 @@ def strokes_map_svg(plan: Plan, numbers: Sequence[int], ruled: Ruling | None = N
         + _reserves(kept, size, "#ffffff", LETTERS)
         + "".join(_stroke(t, size, LETTERS) for t in laid)
     )
-    told = f"{len(kept)} fine lights to keep, {len(laid)} fine darks to lay, on the outline."
+    told = tr(
+        "{lights} fine lights to keep, {darks} fine darks to lay, on the outline.",
+        lights=len(kept),
+        darks=len(laid),
+    )
     room = 0.5 * LINE_WIDTH * size
     whole = f'<g transform="translate({room:.2f} {room:.2f})">{drawing}</g>'
-    return _svg(frame, room, None, "Fine strokes", told, whole)
+    return _svg(frame, room, None, tr("Fine strokes"), told, whole)
 
 
 def _svg(
@@ -133,19 +138,20 @@ def _svg(
     return (
         f'<svg xmlns="http://www.w3.org/2000/svg" width="{wide * scale:.2f}mm" '
         f'height="{high * scale:.2f}mm" viewBox="0 0 {wide:.2f} {high:.2f}" role="img">'
-        f"<title>{title}</title><desc>{told}</desc>{inside}</svg>"
+        f"<title>{escape(title)}</title><desc>{escape(told)}</desc>{inside}</svg>"
     )
 
 
 def _told(drawn: LayerMap) -> str:
     names = ", ".join(
-        f"{escape(w.letter)}{w.index or ''} {colour_words(w.wash.after)}" for w in drawn.washes
+        f"{w.letter}{w.index or ''} {colour_words(w.wash.after)}" for w in drawn.washes
     )
-    hatching = " Hatched: bare paper." if len(drawn.hatch) else ""
-    return (
-        f"Outlines of the washes, named in the margin: {names}.{hatching} "
-        "Whole lines are hard edges, broken lines soft ones."
-    )
+    told = [
+        tr("Outlines of the washes, named in the margin: {names}.", names=names),
+        tr("Hatched: bare paper.") if len(drawn.hatch) else "",
+        tr("Whole lines are hard edges, broken lines soft ones."),
+    ]
+    return " ".join(words for words in told if words)
 
 
 def _drawing(inside: str) -> str:
@@ -230,7 +236,7 @@ def _hex(lab: FloatArray | tuple[float, float, float]) -> str:
 
 
 def _name(w: MapWash) -> str:
-    return f"{escape(w.letter)}{w.index or ''}: {colour_words(w.wash.after)}"
+    return escape(f"{w.letter}{w.index or ''}: {colour_words(w.wash.after)}")
 
 
 def _area(w: MapWash) -> str:

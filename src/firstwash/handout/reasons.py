@@ -8,6 +8,7 @@ from collections.abc import Sequence
 import numpy as np
 
 from firstwash.handout.words import colour_words
+from firstwash.language import mark, tr
 from firstwash.paints.catalogue import Paint
 from firstwash.plan.alternatives import Alternative
 from firstwash.plan.neutral import Neutral
@@ -59,11 +60,11 @@ GRADES = (
 )
 # CIELAB hue angles up to which a grey that moves there leans so; common practice, no source.
 LEANS = (
-    (25.0, "redder"),
-    (110.0, "warmer"),
-    (200.0, "greener"),
-    (320.0, "cooler"),
-    (361.0, "redder"),
+    (25.0, mark("redder")),
+    (110.0, mark("warmer")),
+    (200.0, mark("greener")),
+    (320.0, mark("cooler")),
+    (361.0, mark("redder")),
 )
 
 
@@ -319,7 +320,7 @@ def neutral_words(neutral: Neutral) -> str:
 
 def lean_word(hue: float) -> str:
     """Which way a grey leans that moves towards a CIELAB hue angle in degrees, 0-360."""
-    return next(word for top, word in LEANS if hue < top)
+    return tr(next(word for top, word in LEANS if hue < top))
 
 
 def neutral_details(neutral: Neutral) -> str:

@@ -5,6 +5,7 @@ from collections.abc import Sequence
 
 from firstwash.handout.cautions import MASKING, UNMASKING
 from firstwash.handout.words import area_words
+from firstwash.language import listed, mark, tr, tr_count
 from firstwash.plan.board.amounts import Counted, PuddleAmount, consistency_of, volume_words
 from firstwash.plan.board.order import Paint, Reason, Wait
 from firstwash.plan.board.ranges import Range, minutes_words, range_words
@@ -31,13 +32,14 @@ __all__ = [
 ]
 
 TECHNIQUES = {
-    "wet-on-dry": "flat, on dry paper",
-    "wet-in-wet": "wet-in-wet",
-    "graded": "graded: more water towards one end",
-    "glaze": "glaze over dry paint",
-    "dry-brush": "dry-brush, skimmed over the grain; twice where it should close",
-    "touch": "touches with the tip",
+    "wet-on-dry": mark("flat, on dry paper"),
+    "wet-in-wet": mark("wet-in-wet"),
+    "graded": mark("graded: more water towards one end"),
+    "glaze": mark("glaze over dry paint"),
+    "dry-brush": mark("dry-brush, skimmed over the grain; twice where it should close"),
+    "touch": mark("touches with the tip"),
 }
+EDGES = (mark("cut in {length}"), mark("soften {length}"), mark("lose {length}"))
 
 MOST_WET = LAY_IN[1]  # washes that anyone keeps wet together
 SHORTEST_HAIR_MM = 10.0  # in a layer; less is not worth a word
@@ -52,13 +54,12 @@ def length_words(mm: float) -> str:
 
 def edges_words(wash: Wash) -> str:
     """What to do with a wash's edges: "cut in 45 cm, soften 12 cm"."""
-    verbs = ("cut in", "soften", "lose")
     told = [
-        f"{verb} {length_words(mm)}"
-        for verb, mm in zip(verbs, wash.edges_mm, strict=True)
+        tr(words, length=length_words(mm))
+        for words, mm in zip(EDGES, wash.edges_mm, strict=True)
         if mm >= 3.0
     ]
-    return ", ".join(told) or "no edge to mind"
+    return ", ".join(told) or tr("no edge to mind")
 
 
 def hair_words(plan: Plan, number: int) -> str:
@@ -67,18 +68,18 @@ def hair_words(plan: Plan, number: int) -> str:
     length = hair_mm(washes, plan.edges, plan.cells, plan.schedule.hurried)
     if length < SHORTEST_HAIR_MM:
         return ""
-    return (
-        f"Where washes of this layer meet along a hard edge ({length_words(length)} in all), "
-        "leave a hair of dry paper between them; it stays a fine light line where no later wash "
-        "goes over it."
+    return tr(
+        "Where washes of this layer meet along a hard edge ({length} in all), leave a hair of dry "
+        "paper between them; it stays a fine light line where no later wash goes over it.",
+        length=length_words(length),
     )
 
 
 def technique_words(wash: Wash) -> str:
     """How to lay a wash: "glaze over dry paint", "dropped into wash 3 while it is wet"."""
     if wash.into is not None:
-        return f"dropped into wash {wash.into} while that is wet"
-    return TECHNIQUES[wash.technique]
+        return tr("dropped into wash {number} while that is wet", number=wash.into)
+    return tr(TECHNIQUES[wash.technique])
 
 
 def consistency_words(puddle: Puddle) -> str:
@@ -86,56 +87,76 @@ def consistency_words(puddle: Puddle) -> str:
     strong = puddle.amount.consistency
     ratio = (strong.ratio + 1.0) * puddle.strength_range[1] / puddle.strength_range[0] - 1.0
     pale = consistency_of(ratio)
-    return strong.name if strong.step == pale.step else f"{strong.name}, let down to {pale.name}"
+    if strong.step == pale.step:
+        return tr(strong.name)
+    return tr("{strong}, let down to {pale}", strong=tr(strong.name), pale=tr(pale.name))
 
 
 def mix_words(amount: PuddleAmount, names: Sequence[str], pans: bool = False) -> str:
     """How to mix a puddle: "2 × pea burnt sienna, 1 × pea ultramarine blue, 40 drops …"."""
     counted = amount.pans if pans else amount.tubes
+    measure = tr(counted.measure)
     paints = [
-        f"{n} × {counted.measure} {name}" for n, name in zip(counted.counts, names, strict=True)
+        tr("{count} × {measure} {paint}", count=n, measure=measure, paint=name)
+        for n, name in zip(counted.counts, names, strict=True)
     ]
     return ", ".join([*paints, _water(counted)]) + _let_down(counted)
 
 
 def _water(counted: Counted) -> str:
     if counted.drops == 0:
-        return "no water"
+        return tr("no water")
     if counted.water_ml < 2.0:
-        return f"{counted.drops} drop{'s' * (counted.drops != 1)} of water"
-    return f"{volume_words(counted.water_ml, 'metric')} of water"
+        return tr_count("{count} drop of water", "{count} drops of water", counted.drops)
+    return tr("{volume} of water", volume=volume_words(counted.water_ml, "metric"))
 
 
 def _let_down(counted: Counted) -> str:
     if not counted.taken:
         return ""
-    drops = f"{counted.taken} drop{'s' * (counted.taken != 1)}"
-    return f"; of that {drops} in {volume_words(counted.let_down_ml, 'metric')} of fresh water"
+    told = tr_count(
+        "of that {count} drop in {volume} of fresh water",
+        "of that {count} drops in {volume} of fresh water",
+        counted.taken,
+        volume=volume_words(counted.let_down_ml, "metric"),
+    )
+    return f"; {told}"
 
 
-NOTHING_DRIES = "nothing dries in air as damp as this"
+NOTHING_DRIES = mark("nothing dries in air as damp as this")
 
 
 def board_words(plan: Plan) -> str:
     """How long the whole takes: "about 4 hours (2 to 6 hours)"."""
     span = plan.schedule.minutes
-    return NOTHING_DRIES if math.isinf(span.mid) else range_words(span)
+    return tr(NOTHING_DRIES) if math.isinf(span.mid) else range_words(span)
 
 
-def dry_words(span: Range) -> str:
-    """When to go on: "Then let it dry about 25 minutes (10 to 45 minutes)."; "" where at once."""
+def dry_words(span: Range, *, alone: bool = False) -> str:
+    """When to go on: "Then let it dry about 25 minutes (10 to 45 minutes)."; "" where at once.
+
+    alone: the sentence does not follow another, so that it begins without "then".
+    """
     if span.high <= 0:
         return ""
     if math.isinf(span.mid):
-        return "Then wait for another day: nothing dries in air as damp as this."
-    return f"Then let it dry {range_words(span)}."
+        if alone:
+            return tr("Wait for another day: nothing dries in air as damp as this.")
+        return tr("Then wait for another day: nothing dries in air as damp as this.")
+    if alone:
+        return tr("Let it dry {time}.", time=range_words(span))
+    return tr("Then let it dry {time}.", time=range_words(span))
 
 
 def wait_words(wait: Wait) -> str:
     """A wait inside a layer: "Wait about 10 minutes, until wash 3 is dry"."""
-    washes = f"wash{'es' * (len(wait.until) != 1)} {_list(wait.until)}"
-    verb = "is" if len(wait.until) == 1 else "are"
-    return f"Wait about {minutes_words(max(wait.minutes, 1.0))}, until {washes} {verb} dry."
+    return tr_count(
+        "Wait about {time}, until wash {washes} is dry.",
+        "Wait about {time}, until washes {washes} are dry.",
+        len(wait.until),
+        time=minutes_words(max(wait.minutes, 1.0)),
+        washes=_list(wait.until),
+    )
 
 
 def run_words(step: Paint) -> str:
@@ -145,16 +166,23 @@ def run_words(step: Paint) -> str:
     """
     if len(step.ids) == 1:
         return ""
-    washes = f"washes {_list(step.ids)}"
+    washes = _list(step.ids)
     if step.reason is Reason.WHILE_OTHERS_DRY:
-        one = len(step.because) == 1
-        drying = f"wash {step.because[0]} dries" if one else f"washes {_list(step.because)} dry"
-        return f"Lay {washes} while {drying}."
+        return tr_count(
+            "Lay washes {washes} while wash {others} dries.",
+            "Lay washes {washes} while washes {others} dry.",
+            len(step.because),
+            washes=washes,
+            others=_list(step.because),
+        )
     if step.reason is not Reason.WET_TOGETHER:
         return ""
     if len(step.ids) <= MOST_WET:
-        return f"Lay {washes} without a break: their borders are soft."
-    return f"Go straight through {washes}: soften borders with neighbours that are still damp."
+        return tr("Lay washes {washes} without a break: their borders are soft.", washes=washes)
+    return tr(
+        "Go straight through washes {washes}: soften borders with neighbours that are still damp.",
+        washes=washes,
+    )
 
 
 def _list(numbers: Sequence[int]) -> str:
@@ -165,12 +193,13 @@ def _list(numbers: Sequence[int]) -> str:
             spans[-1].append(n)
         else:
             spans.append([n])
-    words = [w for span in spans for w in _span_words(span)]
-    return words[0] if len(words) == 1 else f"{', '.join(words[:-1])} and {words[-1]}"
+    return listed([w for span in spans for w in _span_words(span)])
 
 
 def _span_words(span: list[int]) -> list[str]:
-    return [f"{span[0]} to {span[-1]}"] if len(span) > 2 else [str(n) for n in span]
+    if len(span) > 2:
+        return [tr("{low} to {high}", low=span[0], high=span[-1])]
+    return [str(n) for n in span]
 
 
 def reserve_words(touches: Sequence[Touch]) -> list[str]:
@@ -179,12 +208,26 @@ def reserve_words(touches: Sequence[Touch]) -> list[str]:
     kept = [t for t in touches if t.after is not None]
     for after, way in sorted({(t.after or 0, t.way) for t in kept}):
         own = [t for t in kept if t.after == after and t.way == way]
-        when = "Before the first wash" if after == 0 else f"When layer {after} is dry"
-        how = "put masking fluid on" if way == "masked" else "mark, to paint round,"
-        out.append(f"{when} {how} {_strokes_words(own)}.")
+        out.append(_keep_words(after, way == "masked", _strokes_words(own)))
     if any(t.way == "masked" for t in kept):
-        out += [MASKING, UNMASKING]
+        out += [tr(MASKING), tr(UNMASKING)]
     return out
+
+
+def _keep_words(after: int, masked: bool, strokes: str) -> str:
+    if after == 0:
+        if masked:
+            return tr("Before the first wash put masking fluid on {strokes}.", strokes=strokes)
+        return tr("Before the first wash mark, to paint round, {strokes}.", strokes=strokes)
+    if masked:
+        return tr(
+            "When layer {layer} is dry put masking fluid on {strokes}.",
+            layer=after,
+            strokes=strokes,
+        )
+    return tr(
+        "When layer {layer} is dry mark, to paint round, {strokes}.", layer=after, strokes=strokes
+    )
 
 
 def touch_words(plan: Plan) -> list[str]:
@@ -193,7 +236,8 @@ def touch_words(plan: Plan) -> list[str]:
     laid = [t for t in plan.touches if t.puddle is not None]
     for q in sorted({t.puddle for t in laid if t.puddle is not None}):
         own = [t for t in laid if t.puddle == q]
-        out.append(f"Puddle {plan.puddles[q].name}: {_strokes_words(own)}.")
+        name = plan.puddles[q].name
+        out.append(tr("Puddle {puddle}: {strokes}.", puddle=name, strokes=_strokes_words(own)))
     return out
 
 
@@ -202,16 +246,23 @@ def _strokes_words(touches: Sequence[Touch]) -> str:
     lines = [t for t in touches if t.stroke.kind == "line"]
     told = []
     if lines:
-        length = length_words(sum(t.stroke.length_mm for t in lines))
-        widest = max(t.stroke.width_mm for t in lines)
-        count = f"{len(lines)} fine line{'s' * (len(lines) != 1)}"
-        told.append(f"{count} ({length} in all, up to {widest:.1f} mm wide)")
+        told.append(
+            tr_count(
+                "{count} fine line ({length} in all, up to {width} mm wide)",
+                "{count} fine lines ({length} in all, up to {width} mm wide)",
+                len(lines),
+                length=length_words(sum(t.stroke.length_mm for t in lines)),
+                width=f"{max(t.stroke.width_mm for t in lines):.1f}",
+            )
+        )
     if dots:
-        told.append(f"{dots} dot{'s' * (dots != 1)}")
-    return " and ".join(told)
+        told.append(tr_count("{count} dot", "{count} dots", dots))
+    return listed(told)
 
 
 def area_and_parts(wash: Wash) -> str:
     """Its area: "14 cm² in 3 areas"."""
     area = area_words(wash.area_mm2)
-    return area if wash.areas == 1 else f"{area} in {wash.areas} areas"
+    if wash.areas == 1:
+        return area
+    return tr_count("{area} in {count} area", "{area} in {count} areas", wash.areas, area=area)

@@ -19,6 +19,7 @@ from firstwash.handout.words import (
     parts_words,
     washes_by_puddle,
 )
+from firstwash.language import tr
 from firstwash.optics.observer import lab_to_srgb8, srgb_encode, xyz_to_linear_srgb
 from firstwash.optics.surface import Paper
 from firstwash.paints.box import Box, paint_of
@@ -220,11 +221,11 @@ def handling_words(paint: Paint) -> str:
     """What matters under the brush: "stains, granulates"; empty where nothing is known."""
     h = paint.handling
     tests = (
-        (h.staining is not None and h.staining >= 3, "stains"),
-        (h.staining is not None and h.staining <= 1, "lifts"),
-        (h.granulation is not None and h.granulation >= 2, "granulates"),
-        (h.transparency is not None and h.transparency <= 1, "opaque"),
-        (h.lightfast is not None and h.lightfast not in ("I", "II"), "fades"),
+        (h.staining is not None and h.staining >= 3, tr("stains")),
+        (h.staining is not None and h.staining <= 1, tr("lifts")),
+        (h.granulation is not None and h.granulation >= 2, tr("granulates")),
+        (h.transparency is not None and h.transparency <= 1, tr("opaque")),
+        (h.lightfast is not None and h.lightfast not in ("I", "II"), tr("fades")),
     )
     return ", ".join(word for holds, word in tests if holds)
 

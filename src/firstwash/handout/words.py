@@ -1,8 +1,11 @@
 """Plain words and round numbers for people at the board."""
 
+from collections.abc import Sequence
+
 import numpy as np
 
 from firstwash.arrays import FloatArray
+from firstwash.language import listed, mark, tr, tr_count
 from firstwash.optics.difference import delta_e_2000
 from firstwash.optics.observer import lab_to_xyz, light
 from firstwash.picture.values import value_step
@@ -12,33 +15,42 @@ from firstwash.plan.wash import Puddle, Wash
 
 __all__ = [
     "area_words",
+    "change_of",
     "change_words",
     "colour_words",
     "palette_words",
     "parts_words",
     "proportions",
+    "puddles_words",
+    "unsure_steps",
     "unsure_words",
     "washes_by_puddle",
 ]
 
 HUES = (
-    (15.0, "rose"),
-    (42.0, "red"),
-    (68.0, "orange"),
-    (113.0, "yellow"),
-    (145.0, "yellow green"),
-    (172.0, "green"),
-    (215.0, "blue green"),
-    (250.0, "greenish blue"),
-    (312.0, "blue"),
-    (325.0, "violet"),
-    (346.0, "purple"),
+    (15.0, mark("rose")),
+    (42.0, mark("red")),
+    (68.0, mark("orange")),
+    (113.0, mark("yellow")),
+    (145.0, mark("yellow green")),
+    (172.0, mark("green")),
+    (215.0, mark("blue green")),
+    (250.0, mark("greenish blue")),
+    (312.0, mark("blue")),
+    (325.0, mark("violet")),
+    (346.0, mark("purple")),
     (361.0, "rose"),
 )  # CIELAB hue angles where one name gives way to the next; common practice, no source
 # CIELAB bends blues towards violet: strong ultramarine and dioxazine violet share an angle.
 # CIELUV keeps them apart; the angle lies between those two paints. [CIE15] for CIELUV.
 VIOLET_FROM_LUV = 270.5
-LIGHTS = ((22, "very dark"), (42, "dark"), (68, "middle"), (84, "light"), (101, "pale"))  # L* below
+LIGHTS = (
+    (22, mark("very dark")),
+    (42, mark("dark")),
+    (68, mark("middle")),
+    (84, mark("light")),
+    (101, mark("pale")),
+)  # L* below
 PAPER_WITHIN = 1.0  # CIEDE2000 from the bare sheet that nobody would call a colour
 
 
@@ -75,33 +87,42 @@ def parts_words(puddle: Puddle, plan: Plan) -> str:
     return ", ".join(f"{n} {plan.paints[p].name}" for p, n in proportions(puddle))
 
 
+def puddles_words(letters: Sequence[str]) -> str:
+    """Puddles by letter: "puddle C", "puddles A and C"."""
+    return tr_count("puddle {letters}", "puddles {letters}", len(letters), letters=listed(letters))
+
+
 def colour_words(lab: tuple[float, float, float]) -> str:
     """A colour as a painter might call it: "pale orange", "dark greyish blue"."""
     lightness, a, b = lab
     chroma = float(np.hypot(a, b))
     tone = next(word for top, word in LIGHTS if lightness < top)
     if chroma < 5:
-        return "near white" if lightness >= 90 else f"{tone} grey"
+        return tr("near white") if lightness >= 90 else tr("{tone} grey", tone=tr(tone))
     if chroma < 12 and lightness < 22:
-        return "near black"
+        return tr("near black")
     name = _hue_word(lab, chroma)
-    return f"{tone} {name}" if chroma >= 16 else f"{tone} greyish {name.removeprefix('greenish ')}"
+    if chroma >= 16:
+        return tr("{tone} {hue}", tone=tr(tone), hue=tr(name))
+    hue = tr(name.removeprefix("greenish "))
+    return tr("{tone} greyish {hue}", tone=tr(tone), hue=hue)
 
 
 def _hue_word(lab: tuple[float, float, float], chroma: float) -> str:
+    """The hue's English name; translated where it is put together with the tone."""
     lightness, a, b = lab
     hue = float(np.degrees(np.arctan2(b, a)) % 360)
     name = next(word for top, word in HUES if hue < top)
     if name == "blue" and _luv_hue(lab) > VIOLET_FROM_LUV:
         return "violet"
     if name == "red" and lightness >= 72:
-        return "pink"
+        return mark("pink")
     if name == "red" and hue >= 25 and lightness < 45 and chroma < 52:
-        return "red brown"
+        return mark("red brown")
     if name == "orange" and lightness < 55 and chroma < 52:
-        return "brown"
+        return mark("brown")
     if name == "yellow" and lightness < 60:
-        return "olive brown" if hue < 90 else "olive"
+        return mark("olive brown") if hue < 90 else mark("olive")
     return name
 
 
@@ -118,14 +139,20 @@ def _chromaticity(xyz: FloatArray) -> FloatArray:
     return np.array([4.0 * x, 9.0 * y]) / (x + 15.0 * y + 3.0 * z)
 
 
+def change_of(wash: Wash, plan: Plan) -> tuple[str, str]:
+    """What a wash finds and what it leaves: ("paper", "light orange")."""
+    paper = float(delta_e_2000(wash.before, plan.stage_labs[0][0])) < PAPER_WITHIN
+    return tr("paper") if paper else colour_words(wash.before), colour_words(wash.after)
+
+
 def change_words(wash: Wash, plan: Plan) -> str:
     """What a wash does to the sheet: "paper to light orange"."""
-    paper = float(delta_e_2000(wash.before, plan.stage_labs[0][0])) < PAPER_WITHIN
-    before = "paper" if paper else colour_words(wash.before)
-    after = colour_words(wash.after)
+    before, after = change_of(wash, plan)
     if before != after:
-        return f"{before} to {after}"
-    return f"{after}, a little {'darker' if wash.after[0] < wash.before[0] else 'changed'}"
+        return tr("{before} to {after}", before=before, after=after)
+    if wash.after[0] < wash.before[0]:
+        return tr("{colour}, a little darker", colour=after)
+    return tr("{colour}, a little changed", colour=after)
 
 
 def area_words(mm2: float) -> str:
@@ -136,9 +163,15 @@ def area_words(mm2: float) -> str:
     return f"{cm2:.1f} cm²" if cm2 < 9.95 else f"{cm2:.0f} cm²"
 
 
+def unsure_steps(lightness: FloatArray) -> tuple[int, int]:
+    """Value steps a test stroke may dry to, from the low and high L* of its range (2,)."""
+    low, high = (int(step) for step in value_step(np.asarray(lightness)))
+    return low, high
+
+
 def unsure_words(lightness: FloatArray) -> str:
     """What a test stroke may dry to, from the low and high L* of its range (2,)."""
-    low, high = (int(step) for step in value_step(np.asarray(lightness)))
+    low, high = unsure_steps(lightness)
     return f"strongest: {low}" if low == high else f"strongest: {low} to {high}"
 
 

@@ -8,6 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from firstwash.arrays import FloatArray, as_float
+from firstwash.language import listed, tr
 from firstwash.picture.places import heart, place_words
 from firstwash.picture.studies import NumberedFrom, numbered
 from firstwash.picture.values import value_step
@@ -58,7 +59,8 @@ def extremes(
 
     def value(place: Extreme) -> str:
         step = int(value_step(place.lightness, steps))
-        return f"value {numbered(step, steps, numbered_from)} of {steps}"
+        number = numbered(step, steps, numbered_from)
+        return tr("value {number} of {steps}", number=number, steps=steps)
 
     values = [value(lights[0]), value(darks[0])]
     return Extremes(lights, darks, _told(lights, darks, values, (cols_mm, rows_mm)))
@@ -104,14 +106,16 @@ def _told(
     size_mm: tuple[float, float],
 ) -> str:
     if lights[0].lightness - darks[0].lightness < FLAT:
-        return "Lightest and darkest are close together here: a picture almost of one value."
+        return tr("Lightest and darkest are close together here: a picture almost of one value.")
 
     def where(found: tuple[Extreme, ...]) -> str:
         places = [place_words(e.x_mm / size_mm[0], e.y_mm / size_mm[1]) for e in found]
-        named = list(dict.fromkeys(places))
-        return f"{', '.join(named[:-1])} and {named[-1]}" if len(named) > 1 else named[0]
+        return listed(list(dict.fromkeys(places)))
 
-    return (
-        f"The lightest lights ({values[0]}) are {where(lights)}; "
-        f"the darkest darks ({values[1]}) {where(darks)}."
+    return tr(
+        "The lightest lights ({light}) are {lights}; the darkest darks ({dark}) {darks}.",
+        light=values[0],
+        lights=where(lights),
+        dark=values[1],
+        darks=where(darks),
     )

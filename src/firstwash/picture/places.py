@@ -4,10 +4,23 @@ import cv2
 import numpy as np
 
 from firstwash.arrays import BoolArray
+from firstwash.language import mark, tr
 
 __all__ = ["heart", "place_words", "share_words"]
 
+NINTHS = (
+    (mark("upper left"), mark("at the top"), mark("upper right")),
+    (mark("on the left"), mark("in the middle"), mark("on the right")),
+    (mark("lower left"), mark("at the bottom"), mark("lower right")),
+)
 DEEP = 0.9  # of the greatest depth: pixels that may be the heart
+
+SHARES = (
+    (0.03, mark("hardly any")), (0.075, mark("a twentieth")), (0.15, mark("a tenth")),
+    (0.225, mark("a fifth")), (0.29, mark("a quarter")), (0.42, mark("a third")),
+    (0.58, mark("half")), (0.71, mark("two thirds")), (0.85, mark("three quarters")),
+    (2.0, mark("almost all")),
+)  # fmt: skip
 
 
 def heart(mask: BoolArray) -> tuple[int, int]:
@@ -26,13 +39,7 @@ def heart(mask: BoolArray) -> tuple[int, int]:
 
 def place_words(x: float, y: float) -> str:
     """Where on the sheet, from x, y in 0-1 (left, top): "upper left", "in the middle"."""
-    row = ("upper", "", "lower")[_third(y)]
-    col = ("left", "", "right")[_third(x)]
-    if row and col:
-        return f"{row} {col}"
-    if row:
-        return {"upper": "at the top", "lower": "at the bottom"}[row]
-    return f"on the {col}" if col else "in the middle"
+    return tr(NINTHS[_third(y)][_third(x)])
 
 
 def _third(share: float) -> int:
@@ -41,9 +48,4 @@ def _third(share: float) -> int:
 
 def share_words(share: float) -> str:
     """A share of the picture as people say it, right to within about a twentieth."""
-    named = (
-        (0.03, "hardly any"), (0.075, "a twentieth"), (0.15, "a tenth"), (0.225, "a fifth"),
-        (0.29, "a quarter"), (0.42, "a third"), (0.58, "half"), (0.71, "two thirds"),
-        (0.85, "three quarters"), (2.0, "almost all"),
-    )  # fmt: skip
-    return next(words for limit, words in named if share < limit)
+    return tr(next(words for limit, words in SHARES if share < limit))

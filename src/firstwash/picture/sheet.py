@@ -6,6 +6,7 @@ from dataclasses import dataclass, replace
 from typing import Literal, NamedTuple
 
 from firstwash.errors import SheetError
+from firstwash.language import mark, tr
 
 __all__ = [
     "CropBox",
@@ -20,7 +21,7 @@ __all__ = [
 MM_PER_INCH = 25.4
 SMALLEST_MM, LARGEST_MM = 30.0, 3000.0  # a calling card to three full sheets pasted up
 LIGHTEST_GSM, HEAVIEST_GSM = 40.0, 2000.0  # tissue to thick board; grammage as in [ISO536]
-SURFACES = ("hot-pressed", "cold-pressed", "rough")
+SURFACES = (mark("hot-pressed"), mark("cold-pressed"), mark("rough"))
 EXAMPLES = '"28x38cm", "11x15in", "280x380mm", "A3 landscape" or "quarter imperial"'
 
 ISO_A = {  # [ISO216], mm, portrait
@@ -33,10 +34,10 @@ ISO_A = {  # [ISO216], mm, portrait
     "a6": (105.0, 148.0),
 }
 IMPERIAL_IN = {  # the imperial sheet, 22 × 30 in, halved across its longer side
-    "imperial": (22.0, 30.0),
-    "half imperial": (15.0, 22.0),
-    "quarter imperial": (11.0, 15.0),
-    "eighth imperial": (7.5, 11.0),
+    mark("imperial"): (22.0, 30.0),
+    mark("half imperial"): (15.0, 22.0),
+    mark("quarter imperial"): (11.0, 15.0),
+    mark("eighth imperial"): (7.5, 11.0),
 }
 WORD_FOR = {"full": "", "1/2": "half", "1/4": "quarter", "1/8": "eighth"}
 MM_PER_UNIT = {"mm": 1.0, "cm": 10.0, "m": 1000.0, "in": MM_PER_INCH}
@@ -100,7 +101,13 @@ class Sheet:
     def __str__(self) -> str:
         """The name and size in centimetres and inches."""
         size = format_size(self.width_mm, self.height_mm)
-        return f"{self.name}, {size}" if self.name else size
+        return f"{tr(self.name)}, {size}" if self.name else size
+
+    @property
+    def in_cm(self) -> str:
+        """Its name and its size without inches: "quarter imperial, 38 × 28 cm"."""
+        size = f"{_cm(self.width_mm, self.height_mm)} cm"
+        return f"{tr(self.name)}, {size}" if self.name else size
 
 
 def parse_sheet(text: str) -> Sheet:
@@ -238,14 +245,21 @@ def explicit_crop(
 
 def format_length(mm: float) -> str:
     """A length in centimetres and inches to one decimal: "28 cm (11 in)"."""
-    return f"{_short(mm / 10)} cm ({_short(mm / MM_PER_INCH)} in)"
+    return _both_units(_short(mm / 10), _short(mm / MM_PER_INCH))
 
 
 def format_size(width_mm: float, height_mm: float) -> str:
     """A width and height in centimetres and inches: "28 × 38 cm (11 × 15 in)"."""
-    cm = " × ".join(_short(side / 10) for side in (width_mm, height_mm))
     inches = " × ".join(_short(side / MM_PER_INCH) for side in (width_mm, height_mm))
-    return f"{cm} cm ({inches} in)"
+    return _both_units(_cm(width_mm, height_mm), inches)
+
+
+def _both_units(cm: str, inches: str) -> str:
+    return tr("{cm} cm ({inches} in)", cm=cm, inches=inches)
+
+
+def _cm(width_mm: float, height_mm: float) -> str:
+    return " × ".join(_short(side / 10) for side in (width_mm, height_mm))
 
 
 def _short(value: float) -> str:

@@ -15,6 +15,7 @@ from numpy.typing import ArrayLike, NDArray
 
 from firstwash.arrays import BoolArray, FloatArray, as_float, triple
 from firstwash.errors import RequestError
+from firstwash.language import mark, tr, tr_count
 from firstwash.optics.observer import (
     lab_to_srgb8,
     lab_to_xyz,
@@ -181,6 +182,13 @@ DARKS = {
     4: ("darkest", "very dark", "dark", "middle dark"),
     5: ("darkest", "very dark", "dark", "fairly dark", "middle dark"),
 }
+MIRRORED = {
+    mark("darkest"): mark("lightest"),
+    mark("very dark"): mark("very light"),
+    mark("dark"): mark("light"),
+    mark("fairly dark"): mark("fairly light"),
+    mark("middle dark"): mark("middle light"),
+}
 
 
 def numbered(step: int, steps: int, numbered_from: NumberedFrom = "dark") -> int:
@@ -192,10 +200,10 @@ def step_names(steps: int, numbered_from: NumberedFrom = "dark") -> tuple[StepNa
     """Number and name of each step, the darkest first."""
     _check_steps(steps)
     dark = DARKS[steps // 2]
-    middle = ("middle",) if steps % 2 else ()
-    words = (*dark, *middle, *(word.replace("dark", "light") for word in reversed(dark)))
+    middle = (mark("middle"),) if steps % 2 else ()
+    words = (*dark, *middle, *(MIRRORED[word] for word in reversed(dark)))
     return tuple(
-        StepName(numbered(step, steps, numbered_from), word)
+        StepName(numbered(step, steps, numbered_from), tr(word))
         for step, word in enumerate(words, start=1)
     )
 
@@ -357,19 +365,22 @@ def without_specks(mask: BoolArray, least_px: float) -> BoolArray:
 
 def _whites_told(share: float, places: int) -> str:
     if places == 0:
-        return "Nothing here is as light as the paper; no white has to be kept."
-    count = "One place stays" if places == 1 else f"{places} places stay"
-    part = next(word for limit, word in PARTS if share < limit)
-    return f"{count} bare paper, {part}."
+        return tr("Nothing here is as light as the paper; no white has to be kept.")
+    return tr_count(
+        "One place stays bare paper, {part}.",
+        "{count} places stay bare paper, {part}.",
+        places,
+        part=tr(next(word for limit, word in PARTS if share < limit)),
+    )
 
 
 PARTS = (
-    (0.01, "less than a hundredth of the sheet"),
-    (0.04, "a few hundredths of the sheet"),
-    (0.08, "about a twentieth of the sheet"),
-    (0.15, "about a tenth of the sheet"),
-    (0.29, "about a fifth of the sheet"),
-    (0.42, "about a third of the sheet"),
-    (0.60, "about half of the sheet"),
-    (2.00, "most of the sheet"),
+    (0.01, mark("less than a hundredth of the sheet")),
+    (0.04, mark("a few hundredths of the sheet")),
+    (0.08, mark("about a twentieth of the sheet")),
+    (0.15, mark("about a tenth of the sheet")),
+    (0.29, mark("about a fifth of the sheet")),
+    (0.42, mark("about a third of the sheet")),
+    (0.60, mark("about half of the sheet")),
+    (2.00, mark("most of the sheet")),
 )

@@ -4,6 +4,7 @@ Lightness is squinted at, parted into three to five tones where its histogram pa
 [Liao2001], and what is smaller than a mass joins what is round it.
 """
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any, Final
 
@@ -14,6 +15,7 @@ from skimage.filters import threshold_multiotsu
 
 from firstwash.arrays import FloatArray
 from firstwash.errors import RequestError
+from firstwash.language import listed, mark, tr, tr_count
 from firstwash.optics.observer import lab_to_srgb8
 from firstwash.picture.places import heart, place_words, share_words
 from firstwash.picture.studies import squinted_lightness, without_islets
@@ -31,11 +33,21 @@ ONE_VALUE: Final = 6.0  # L* of spread below which a picture has one value and n
 
 NAMES: Final = {
     1: ("one value",),
-    2: ("dark", "light"),
-    3: ("dark", "middle", "light"),
-    4: ("dark", "middle dark", "middle light", "light"),
-    5: ("darkest", "dark", "middle", "light", "lightest"),
+    2: (mark("dark"), mark("light")),
+    3: ("dark", mark("middle"), "light"),
+    4: ("dark", mark("middle dark"), mark("middle light"), "light"),
+    5: (mark("darkest"), "dark", "middle", "light", mark("lightest")),
 }
+COUNTS: Final = (
+    mark("two"),
+    mark("three"),
+    mark("four"),
+    mark("five"),
+    mark("six"),
+    mark("seven"),
+    mark("eight"),
+    mark("nine"),
+)
 
 
 @dataclass(frozen=True)
@@ -131,23 +143,27 @@ def _masses(labels: NDArray[np.uint8]) -> tuple[Mass, ...]:
 
 def _told(shares: tuple[float, ...], masses: tuple[Mass, ...]) -> str:
     if len(shares) == 1:
-        return "Squinted at, this picture is one value all over: the pattern must come from colour."
-    names = NAMES[len(shares)]
+        return tr(
+            "Squinted at, this picture is one value all over: the pattern must come from colour."
+        )
+    names = [tr(name) for name in NAMES[len(shares)]]
     order = np.argsort(-np.asarray(shares), kind="stable").tolist()
-    told = [f"{share_words(shares[t])} {names[t]}" for t in order]
-    parts = f"Squinted at, it is {', '.join(told[:-1])} and {told[-1]}."
+    told = [tr("{share} {tone}", share=share_words(shares[t]), tone=names[t]) for t in order]
+    parts = tr("Squinted at, it is {parts}.", parts=listed(told))
     return f"{parts} {_mass_told(0, names, masses)} {_mass_told(len(names) - 1, names, masses)}"
 
 
-def _mass_told(tone: int, names: tuple[str, ...], masses: tuple[Mass, ...]) -> str:
+def _mass_told(tone: int, names: Sequence[str], masses: tuple[Mass, ...]) -> str:
     own = [m for m in masses if m.tone == tone]
-    where = place_words(own[0].x, own[0].y)
-    name = names[tone]
-    if len(own) == 1:
-        return f"The {name} is one mass, {where}."
-    return f"The {name} lies in {_count(len(own))} masses, the largest {where}."
+    return tr_count(
+        "The {tone} is one mass, {place}.",
+        "The {tone} lies in {number} masses, the largest {place}.",
+        len(own),
+        tone=names[tone],
+        number=_number(len(own)),
+        place=place_words(own[0].x, own[0].y),
+    )
 
 
-def _count(n: int) -> str:
-    words = ("", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine")
-    return words[n] if n < len(words) else str(n)
+def _number(n: int) -> str:
+    return tr(COUNTS[n - 2]) if 2 <= n < len(COUNTS) + 2 else str(n)

@@ -4,6 +4,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from firstwash.arrays import as_float, check_last_axis
+from firstwash.language import mark, tr, tr_count
 
 __all__ = ["HALF", "even_space", "steps_words", "value_step", "value_steps_agree"]
 
@@ -11,7 +12,10 @@ STEP = 10.0  # L* of one value step of ten
 # Where one word gives way to the next, L*; common practice, no source.
 HALF = 4.0  # from which a difference is about half a value step
 WHOLE = 7.5  # from which it is about a whole one
-COUNTS = ("one", "two", "three", "four", "five", "six", "seven", "eight", "nine")
+COUNTS = (
+    mark("one"), mark("two"), mark("three"), mark("four"), mark("five"), mark("six"),
+    mark("seven"), mark("eight"), mark("nine"),
+)  # fmt: skip
 
 
 def value_step(lightness: ArrayLike, steps: int = 10) -> NDArray[np.int64]:
@@ -28,11 +32,12 @@ def value_steps_agree(lightness_1: ArrayLike, lightness_2: ArrayLike, steps: int
 def steps_words(lightness: float) -> str:
     """A difference of L* (0 or more) in value steps: "a touch", "one value step"."""
     if lightness < HALF:
-        return "a touch"
+        return tr("a touch")
     if lightness < WHOLE:
-        return "half a value step"
+        return tr("half a value step")
     count = min(max(1, round(lightness / STEP)), len(COUNTS))
-    return f"{COUNTS[count - 1]} value step{'s' * (count > 1)}"
+    number = tr(COUNTS[count - 1])
+    return tr_count("{number} value step", "{number} value steps", count, number=number)
 
 
 def even_space(lab: ArrayLike) -> NDArray[np.float32]:

@@ -98,15 +98,22 @@ def read_paper(told: Document) -> Paper:
         raise _damaged(error) from None
 
 
-def read_plan(told: Document, cells: Cells, edges: Edges, reference: Reference) -> Plan:
+def read_plan(
+    told: Document,
+    cells: Cells,
+    edges: Edges,
+    reference: Reference,
+    within: float = SAME_PHOTO,
+) -> Plan:
     """The plan of a document.
 
-    cells: from `read_cells`; edges: of these cells in the reference (`find_edges`).
+    cells: from `read_cells`; edges: of these cells in the reference (`find_edges`). within: mean
+    CIEDE2000 over the sheet by which the reference may differ from the one that was planned.
     Raises RequestError for a document that is damaged or of another picture.
     """
     _checked(told)
     try:
-        return _Reader(told, cells).plan(edges, reference)
+        return _Reader(told, cells, within).plan(edges, reference)
     except RequestError:
         raise
     except (FirstwashError, *DAMAGES) as error:
@@ -125,8 +132,8 @@ def _fit(good: bool, what: str) -> None:
 
 
 class _Reader:
-    def __init__(self, told: Document, cells: Cells) -> None:
-        self.told, self.cells = told, cells
+    def __init__(self, told: Document, cells: Cells, within: float) -> None:
+        self.told, self.cells, self.within = told, cells, within
         self.paints = tuple(_paint(p) for p in told["paints"])
         self.paint_of = {p.key: i for i, p in enumerate(self.paints)}
         self.puddle_of = {p["name"]: i for i, p in enumerate(told["puddles"])}
@@ -188,7 +195,7 @@ class _Reader:
     def _check_photo(self, edges: Edges, reference: Reference) -> None:
         found = core_colours(reference.lab, self.cells, edges, reference.weight)
         off = delta_e_2000(found, self._labs("photo_lab"))
-        if float(off @ self.cells.areas_mm2() / self.cells.areas_mm2().sum()) > SAME_PHOTO:
+        if float(off @ self.cells.areas_mm2() / self.cells.areas_mm2().sum()) > self.within:
             raise RequestError("The plan is of another photo, or of another part of it.")
 
     def _labs(self, name: str) -> NDArray[np.float64]:

@@ -12,7 +12,7 @@ from typing import Final
 
 from firstwash.errors import OutputError
 
-__all__ = ["writable", "write_whole"]
+__all__ = ["marked", "own_files", "writable", "write_whole"]
 
 LITTER: Final = (".DS_Store", "Thumbs.db", "desktop.ini")  # left by file browsers, of use to nobody
 
@@ -39,6 +39,33 @@ def writable(folder: Path, own: tuple[str, ...], ours: Callable[[Path], bool]) -
             f"{folder} holds other things, such as {other}; name a new or empty folder."
         )
     return target
+
+
+def marked(name: str, head: str) -> Callable[[Path], bool]:
+    """Whether a folder holds a file of that name that begins with our `head`."""
+
+    def ours(folder: Path) -> bool:
+        file = folder / name
+        return file.is_file() and file.read_bytes()[: len(head)] == head.encode()
+
+    return ours
+
+
+def own_files(folder: Path, name: str, head: str) -> tuple[str, ...]:
+    """What we wrote to a folder before, by the list that ends its mark; "" stands before it.
+
+    Only what is listed there is ours: a painter may have put more into the folder.
+    """
+    try:
+        if not marked(name, head)(folder):
+            return (name,)
+        text = (folder / name).read_text("utf-8")
+    except (OSError, ValueError):
+        return (name,)
+    listed = text.rstrip("\n").rpartition("\n\n")[2].splitlines()
+    plain = [line for line in listed if not set(line) & set("*?[]")]
+    inner = {line.partition("/")[0] for line in plain if "/" in line}
+    return (name, *plain, *sorted(inner))
 
 
 def _other_thing(folder: Path, own: tuple[str, ...], ours: Callable[[Path], bool]) -> Path | None:

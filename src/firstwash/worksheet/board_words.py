@@ -7,6 +7,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from firstwash.arrays import FloatArray
+from firstwash.language import mark
 from firstwash.paints.catalogue import Handling, Paint
 from firstwash.plan.board.amounts import Counted, PuddleAmount, volume_words
 from firstwash.plan.result import Plan
@@ -51,12 +52,14 @@ LIFT_ALL = "lift: go over them once with a soft full brush, for scrubbing stirs 
 COVERS = "is not transparent: keep it thin, or it turns chalky and hides what is below"
 # By how a wash is laid.
 HABITS = {
-    "wet-on-dry": "Carry a full bead down and pick it up at the end; going back makes streaks.",
-    "graded": "Tilt the board and add water with every stroke; do not go back up.",
-    "wet-in-wet": "Once the shine goes, stay out: a wet brush then makes blooms.",
-    "glaze": "One light stroke each place; a second one lifts the paint below.",
-    "dry-brush": "Wipe the brush first and hold it flat; a wet one fills the grain.",
-    "touch": "Try the stroke on a strip first; it cannot be taken back.",
+    "wet-on-dry": mark(
+        "Carry a full bead down and pick it up at the end; going back makes streaks."
+    ),
+    "graded": mark("Tilt the board and add water with every stroke; do not go back up."),
+    "wet-in-wet": mark("Once the shine goes, stay out: a wet brush then makes blooms."),
+    "glaze": mark("One light stroke each place; a second one lifts the paint below."),
+    "dry-brush": mark("Wipe the brush first and hold it flat; a wet one fills the grain."),
+    "touch": mark("Try the stroke on a strip first; it cannot be taken back."),
 }
 
 

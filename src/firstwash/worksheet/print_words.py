@@ -5,22 +5,23 @@ from typing import Final
 import numpy as np
 
 from firstwash.arrays import BoolArray, FloatArray
+from firstwash.language import mark, tr
 
 __all__ = ["difference_words", "share_words"]
 
 SHARES: Final = (
-    (0.015, "hardly any"),
-    (0.035, "a fortieth"),
-    (0.075, "a twentieth"),
-    (0.14, "a tenth"),
-    (0.225, "a fifth"),
-    (0.29, "a quarter"),
-    (0.42, "a third"),
-    (0.58, "half"),
-    (0.71, "two thirds"),
-    (0.85, "three quarters"),
-    (0.97, "nearly all"),
-    (1.01, "all"),
+    (0.015, mark("hardly any")),
+    (0.035, mark("a fortieth")),
+    (0.075, mark("a twentieth")),
+    (0.14, mark("a tenth")),
+    (0.225, mark("a fifth")),
+    (0.29, mark("a quarter")),
+    (0.42, mark("a third")),
+    (0.58, mark("half")),
+    (0.71, mark("two thirds")),
+    (0.85, mark("three quarters")),
+    (0.97, mark("nearly all")),
+    (1.01, mark("all")),
 )  # the fraction a share below each figure is nearest to
 PLACES: Final = (
     ("the upper left", "the middle of the top", "the upper right"),
@@ -35,7 +36,7 @@ LEANS: Final = 0.5  # of a difference that lightness must make up to be what is 
 
 def share_words(share: float) -> str:
     """A share (0-1) as people say it: "a quarter"."""
-    return next(word for below, word in SHARES if share < below)
+    return tr(next(word for below, word in SHARES if share < below))
 
 
 def difference_words(shares: FloatArray, off: BoolArray, change: FloatArray) -> str:

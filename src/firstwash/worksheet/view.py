@@ -17,6 +17,7 @@ from firstwash.handout.steps import (
     wait_words,
 )
 from firstwash.handout.words import colour_words
+from firstwash.language import tr
 from firstwash.plan.board.order import Step, Wait
 from firstwash.plan.board.ranges import range_words
 from firstwash.plan.result import Plan
@@ -35,6 +36,8 @@ __all__ = [
     "PuddleView",
     "StepView",
     "WashView",
+    "layer_inside",
+    "layer_title",
     "plan_stamp",
     "plan_view",
     "scene_stamp",
@@ -223,10 +226,24 @@ def _layer(desk: Desk, number: int, units: Units) -> LayerView:
 
 def layer_title(plan: Plan, number: int) -> str:
     """What painters call a layer."""
-    last = max((w.layer for w in plan.washes), default=0)
     if number == 1:
-        return "The lay-in"
-    return "The last darks" if number == last else f"Glaze {number - 1}"
+        return tr("The lay-in")
+    return (
+        tr("The last darks") if _is_last(plan, number) else tr("Glaze {number}", number=number - 1)
+    )
+
+
+def layer_inside(plan: Plan, number: int) -> str:
+    """What painters call a layer, inside a sentence: "the lay-in"."""
+    if number == 1:
+        return tr("the lay-in")
+    return (
+        tr("the last darks") if _is_last(plan, number) else tr("glaze {number}", number=number - 1)
+    )
+
+
+def _is_last(plan: Plan, number: int) -> bool:
+    return number == max((w.layer for w in plan.washes), default=0)
 
 
 def _times(plan: Plan, number: int) -> tuple[str, str]:

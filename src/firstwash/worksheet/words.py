@@ -1,6 +1,5 @@
 """Colours and sizes as the page tells them: a hex code for the screen, words for the painter."""
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Literal
 
@@ -11,6 +10,7 @@ from firstwash.arrays import FloatArray, triple
 from firstwash.handout.reasons import lean_word
 from firstwash.handout.steps import edges_words
 from firstwash.handout.words import area_words, colour_words
+from firstwash.language import listed, tr
 from firstwash.optics.difference import delta_e_2000
 from firstwash.optics.observer import lab_to_srgb8
 from firstwash.picture.places import place_words
@@ -88,11 +88,6 @@ def lab_words(lab: FloatArray | tuple[float, float, float]) -> str:
     return ", ".join(f"{v:.0f}" for v in triple(np.asarray(lab)))
 
 
-def listed(words: Sequence[str]) -> str:
-    """Words in a row: "a", "a and b", "a, b and c"."""
-    return words[0] if len(words) == 1 else f"{', '.join(words[:-1])} and {words[-1]}"
-
-
 # --- how colours differ ----------------------------------------------------------
 
 
@@ -103,10 +98,10 @@ def _chroma(lab: FloatArray) -> float:
 def apart_words(shown: FloatArray, wanted: FloatArray) -> str:
     """How a colour differs from the one wanted (3,): "one value step lighter and warmer"."""
     if float(delta_e_2000(shown, wanted)) < UNSEEN:
-        return "the same to the eye"
+        return tr("the same to the eye")
     told = _lighter(float(shown[0] - wanted[0]), FEW)
     told += _other(shown, wanted, OTHER) or _hue(shown, wanted, OTHER)
-    return listed(told) if told else f"a touch {_slight(shown, wanted)}"
+    return listed(told) if told else tr("a touch {way}", way=_slight(shown, wanted))
 
 
 def _hue(shown: FloatArray, wanted: FloatArray, least: float) -> list[str]:
@@ -118,13 +113,14 @@ def _hue(shown: FloatArray, wanted: FloatArray, least: float) -> list[str]:
 def _slight(shown: FloatArray, wanted: FloatArray) -> str:
     """The chief way in which two nearly like colours differ."""
     by = float(shown[0] - wanted[0])
-    return (_hue(shown, wanted, abs(by)) or ["lighter" if by > 0 else "darker"])[0]
+    return (_hue(shown, wanted, abs(by)) or [tr("lighter") if by > 0 else tr("darker")])[0]
 
 
 def _lighter(by: float, least: float) -> list[str]:
     if abs(by) < least:
         return []
-    return [f"{steps_words(abs(by))} {'lighter' if by > 0 else 'darker'}"]
+    steps = steps_words(abs(by))
+    return [tr("{steps} lighter", steps=steps) if by > 0 else tr("{steps} darker", steps=steps)]
 
 
 def _other(shown: FloatArray, wanted: FloatArray, least: float) -> list[str]:
@@ -132,10 +128,10 @@ def _other(shown: FloatArray, wanted: FloatArray, least: float) -> list[str]:
     told = []
     chroma = _chroma(shown) - _chroma(wanted)
     if abs(chroma) >= least:
-        told.append("stronger in colour" if chroma > 0 else "greyer")
+        told.append(tr("stronger in colour") if chroma > 0 else tr("greyer"))
     warmer = warmth(shown) - warmth(wanted)
     if abs(warmer) >= least:
-        told.append("warmer" if warmer > 0 else "cooler")
+        told.append(tr("warmer") if warmer > 0 else tr("cooler"))
     return told
 
 

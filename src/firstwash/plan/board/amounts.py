@@ -15,6 +15,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 from firstwash.errors import RequestError
+from firstwash.language import mark, tr, tr_count
 from firstwash.plan.board.practice import Technique, checked, practice_of
 
 __all__ = [
@@ -47,8 +48,13 @@ FAR_TOO_MUCH = 3.0  # beyond this, a drop of a strong mixture is let down instea
 STRONG_RATIO = 4.0  # parts of water to 1 of paint in such a mixture
 
 # Measures from coarse to fine: (name, ml of tube paint). Common practice, no source.
-BEADS = (("hazelnut", 1.0), ("pea", 0.2), ("lentil", 0.05), ("pinhead", 0.01))
-LOADS = (("large brush", 0.1), ("medium brush", 0.03), ("small brush", 0.01))
+BEADS = (
+    (mark("hazelnut"), 1.0),
+    (mark("pea"), 0.2),
+    (mark("lentil"), 0.05),
+    (mark("pinhead"), 0.01),
+)
+LOADS = ((mark("large brush"), 0.1), (mark("medium brush"), 0.03), (mark("small brush"), 0.01))
 
 
 @dataclass(frozen=True)
@@ -64,12 +70,16 @@ class Consistency:
 # (at least so many parts of water to 1 of paint, kitchen word, what to see). Words our own;
 # the ratios: common practice, no source.
 STEPS = (
-    (60.0, "tinted water", "runs down a tilted palette at once and leaves hardly a tint"),
-    (25.0, "clear broth", "runs at once and leaves a clear tint behind"),
-    (10.0, "fruit juice", "runs as one sheet; the palette shows through"),
-    (4.0, "thin gravy", "runs slowly; the palette just shows through"),
-    (1.5, "syrup", "creeps in a thick bead that hides the palette"),
-    (0.0, "honey", "stays where it is; the brush leaves ridges"),
+    (
+        60.0,
+        mark("tinted water"),
+        mark("runs down a tilted palette at once and leaves hardly a tint"),
+    ),
+    (25.0, mark("clear broth"), mark("runs at once and leaves a clear tint behind")),
+    (10.0, mark("fruit juice"), mark("runs as one sheet; the palette shows through")),
+    (4.0, mark("thin gravy"), mark("runs slowly; the palette just shows through")),
+    (1.5, mark("syrup"), mark("creeps in a thick bead that hides the palette")),
+    (0.0, mark("honey"), mark("stays where it is; the brush leaves ridges")),
 )
 
 
@@ -273,8 +283,8 @@ def volume_words(ml: float, units: Units = "metric") -> str:
     if ml < small:
         drops = math.floor(ml * DROPS_PER_ML + 0.5)
         if drops == 0:
-            return "no water" if ml < 1e-9 else "1 drop"
-        return f"{drops} drop{'' if drops == 1 else 's'}"
+            return tr("no water") if ml < 1e-9 else tr_count("{count} drop", "{count} drops", 1)
+        return tr_count("{count} drop", "{count} drops", drops)
     return _ml_words(ml) if units == "metric" else _spoon_words(ml / US_TEASPOON_ML)
 
 

@@ -4,6 +4,7 @@ import math
 from dataclasses import dataclass
 
 from firstwash.errors import RequestError
+from firstwash.language import tr, tr_count
 
 __all__ = ["NOTHING", "Range", "minutes_words", "range_words"]
 
@@ -58,19 +59,21 @@ def minutes_words(minutes: float) -> str:
     Rounded to 1 minute below 10, to 5 below an hour and a half, then to a quarter of an hour.
     """
     if math.isinf(minutes):
-        return "never"
+        return tr("never")
     if _whole(minutes / 5.0) * 5 < 90:
         return _short_words(minutes)
     quarters = _whole(minutes / 15.0)
     hours, part = divmod(quarters, 4)
-    return f"{hours}{('', '¼', '½', '¾')[part]} hours"
+    told = f"{hours}{('', '¼', '½', '¾')[part]}"
+    # Half an hour more is more than one: English has no "1½ hour".
+    return tr_count("{hours} hour", "{hours} hours", hours + (part > 0), hours=told)
 
 
 def _short_words(minutes: float) -> str:
     count = _whole(minutes) if minutes < 9.5 else _whole(minutes / 5.0) * 5
     if count == 0:
-        return "no time" if minutes < 0.05 else "less than a minute"
-    return "1 minute" if count == 1 else f"{count} minutes"
+        return tr("no time") if minutes < 0.05 else tr("less than a minute")
+    return tr_count("{count} minute", "{count} minutes", count)
 
 
 def range_words(span: Range) -> str:
@@ -79,10 +82,10 @@ def range_words(span: Range) -> str:
     if low == high:
         return mid
     if math.isinf(span.mid):
-        return mid if math.isinf(span.low) else f"{mid}, or {low} at best"
+        return mid if math.isinf(span.low) else tr("{mid}, or {low} at best", mid=mid, low=low)
     unit = high.rpartition(" ")[2]
     low = low.removesuffix(f" {unit}")  # "10 to 45 minutes", but "50 minutes to 2 hours"
-    return f"about {mid} ({low} to {high})"
+    return tr("about {mid} ({low} to {high})", mid=mid, low=low, high=high)
 
 
 def _whole(value: float) -> int:

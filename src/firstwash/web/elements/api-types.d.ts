@@ -95,6 +95,14 @@ export interface Brief {
   kept: Kept;
 }
 
+/** What the painter says of the painting; "" is left off. */
+export interface Caption {
+  title: string;
+  painter: string;
+  year: string;
+  remark: string;
+}
+
 /** One card. number: its folder's; paints: keys of its rows; files: what can be looked at; */
 export interface CardFile {
   number: number;
@@ -196,6 +204,21 @@ export interface Edged {
 /** How many paintings left the bin for good. */
 export interface Emptied {
   gone: number;
+}
+
+/** What there is of a finished painting. */
+export interface Finished {
+  caption: Caption;
+  photo: string;
+  seen: boolean;
+  lost: string;
+  corners: [[number, number], [number, number], [number, number], [number, number]] | null;
+  touched: boolean;
+  ready: boolean;
+  fresh: boolean;
+  made: string;
+  line: string;
+  notes: string[];
 }
 
 /** One first wash for the area. */
@@ -326,6 +349,21 @@ export interface LearntPaint {
   again: string;
 }
 
+/** What a teacher says about a lesson. Empty texts are left off the pages. */
+export interface Lesson {
+  title: string;
+  teacher: string;
+  licence: string;
+  photo_author: string;
+  photo_source: string;
+  photo_permission: string;
+  for_sale: boolean;
+  students: number;
+  minutes_per_meeting: number;
+  page: "A4" | "Letter";
+  language: string;
+}
+
 /** What the light does in the picture. sentences: for reading; numbers: for those who ask. */
 export interface LightLook {
   sentences: string[];
@@ -338,6 +376,14 @@ export interface LitPart {
   hex: string;
   words: string;
   share: number;
+}
+
+/** Whether a hand-out lies ready. fresh: of the plan and the settings as they are now; warning: */
+export interface Made {
+  ready: boolean;
+  fresh: boolean;
+  name: string;
+  warning: string;
 }
 
 /** A stroke of the painter's finger on the sheet. width: fraction of the sheet's width. */
@@ -683,6 +729,12 @@ export interface SpotLight {
   numbers: [string, string][];
 }
 
+/** Have the photo squared. corners: of the sheet, as shares of the photo's width and height, */
+export interface Squaring {
+  base: string;
+  corners: [[number, number], [number, number], [number, number], [number, number]] | null;
+}
+
 /** Two stacks of coats, bottom to top; a coat is shares of full coats by paint key. */
 export interface Stacks {
   first: Record<string, number>[];
@@ -769,6 +821,13 @@ export interface Values {
   steps: number;
   first: "light" | "dark";
   squint: number;
+}
+
+/** A hand-out to be made. detail: 0-1, of the outline; grid: squares across, or None. */
+export interface Wanted {
+  base: string;
+  detail: number;
+  grid: number | null;
 }
 
 /** The wash of a wash step. */

@@ -2,6 +2,8 @@
 
 import { html, useEffect, useState } from "../vendor/htm-preact-standalone.js";
 import { Easel } from "./section-easel.js";
+import { Finished } from "./section-finished.js";
+import { HandOut } from "./section-handout.js";
 import { Glazes } from "./section-glazes.js";
 import { History } from "./history.js";
 import { Margin } from "./margin.js";
@@ -40,7 +42,9 @@ export function Frame({ go }) {
         <${Layers} layers=${layers} />
         <${Glazes} />
         <${Supplies} />
+        <${HandOut} />
         <${Easel} />
+        <${Finished} />
       </main>
       <${Margin} />
     </div>`;
@@ -75,7 +79,9 @@ function Contents({ layers }) {
     ...(plan && (plan.keeps.length || plan.strokes.length) ? [["strokes", "Fine strokes"]] : []),
     ["glazes", "Test strokes"],
     ["supplies", "Supplies"],
+    ["handout", "The hand-out"],
     ["easel", "At the easel"],
+    ["finished", "The finished painting"],
   ];
   return html`<nav aria-label="Contents"><ul class="contents">${parts.map(([id, words]) => html`<li><a href="#${id}">${words}</a></li>`)}</ul></nav>`;
 }

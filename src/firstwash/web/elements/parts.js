@@ -91,6 +91,35 @@ export function Word({ value, label, onchange, width = "8rem", list, maxlength =
 }
 
 /**
+ * Settings that are kept whole. A change is laid on what was accepted last when its turn comes, so
+ * that of two made quickly neither is lost.
+ * @template {object} T
+ * @param {T | null} value as it is shown
+ * @param {(whole: T) => Promise<T | undefined>} send what was accepted, or nothing
+ * @returns {(changes: Partial<T>) => void}
+ */
+export function useWhole(value, send) {
+  const accepted = useRef(value);
+  useEffect(() => {
+    accepted.current = value;
+  }, [value]);
+  return (changes) =>
+    void worksheet.inTurn(async () => {
+      if (accepted.current) accepted.current = (await send({ ...accepted.current, ...changes })) ?? accepted.current;
+    });
+}
+
+/** A line of words, kept when it is left. @param {{label: string, value: string, keep: (text: string) => void, most: number}} props */
+export function Line({ label, value, keep, most }) {
+  const field = useWritten(value);
+  const done = () => {
+    const text = field.current?.value.trim() ?? "";
+    if (text !== value) keep(text);
+  };
+  return html`<p><label>${label} <input ref=${field} class="field" maxlength=${most} onBlur=${done} /></label></p>`;
+}
+
+/**
  * A button that opens the files of this computer, or the camera of a phone.
  * @param {{words: string, onfile: (file: File) => void, camera?: boolean, kinds?: string, chief?: boolean}} props
  */
@@ -129,11 +158,11 @@ export function Busy() {
   const { step, done, seconds, usual } = work.doing;
   const percent = Math.round(100 * done);
   const long = usual ? ` It usually takes about ${about(usual)}.` : work.kind === "plan" ? " The first plan on a new computer takes about a minute." : "";
-  const below = early && looking === "look" ? " The sheet below shows a first look at the lay-in; it may still change a little." : " The sheet below stays as it was until then.";
+  const below = !["plan", "judge"].includes(work.kind) ? "" : early && looking === "look" ? " The sheet below shows a first look at the lay-in; it may still change a little." : " The sheet below stays as it was until then.";
   // Only the step is read aloud: seconds that count would never let a reader finish.
   return html`<div class="doing">
     <strong role="status">${step}.</strong> ${seconds > 1 ? `${Math.round(seconds)} seconds so far.` : ""}${long}${below}
-    <div class="track" role="progressbar" aria-label="Planning" aria-valuenow=${percent} aria-valuemin="0" aria-valuemax="100"><div class="done" style=${{ width: `${percent}%` }}></div></div>
+    <div class="track" role="progressbar" aria-label="How far it is" aria-valuenow=${percent} aria-valuemin="0" aria-valuemax="100"><div class="done" style=${{ width: `${percent}%` }}></div></div>
     <button type="button" onClick=${() => worksheet.stop()}>Stop</button>
   </div>`;
 }

@@ -237,6 +237,18 @@ export class Worksheet {
   }
 
   /**
+   * Something else to be kept, once what was asked before it is done.
+   * @template T
+   * @param {() => Promise<T>} work
+   * @returns {Promise<T>}
+   */
+  inTurn(work) {
+    const next = this.last.then(work);
+    this.last = next.catch(() => {});
+    return next;
+  }
+
+  /**
    * @param {string} words what the painter did
    * @param {Partial<Brief>} changes
    */
@@ -270,11 +282,12 @@ export class Worksheet {
   /**
    * @param {string} path
    * @param {string} kind
+   * @param {Record<string, unknown>} [asked]
    */
-  async begin(path, kind) {
+  async begin(path, kind, asked = {}) {
     await this.last;
     const begun = await this.attempt(() =>
-      ask("POST", `${this.path}${path}`, { base: this.painting.revision }),
+      ask("POST", `${this.path}${path}`, { base: this.painting.revision, ...asked }),
     );
     if (begun) await this.await(/** @type {{job: string}} */ (begun).job, kind);
   }
@@ -287,7 +300,7 @@ export class Worksheet {
     const mine = jobs.find(
       (job) =>
         ["waiting", "running"].includes(job.state) &&
-        [`plan ${this.painting.id}`, `judge ${this.painting.id}`].includes(job.key),
+        ["plan", "judge", "handout", "finished"].some((kind) => job.key === `${kind} ${this.painting.id}`),
     );
     if (mine) void this.await(mine.id, mine.kind);
   }
@@ -310,6 +323,8 @@ export class Worksheet {
         if (made) {
           await this.reload();
           if (kind === "plan") this.set({ looking: "stage-1", comparing: "", news: "The plan is made. The sheet shows the lay-in; touch any spot of it to see what lies there and why." });
+          if (kind === "finished") this.set({ news: made["lost"] ? "The sheet was not found in the photo; touch its four corners in the section on the finished painting." : "The finished painting is squared; see it in its section." });
+          if (kind === "handout") this.set({ news: "The hand-out is made; take it along from its section." });
         } else this.set({ news: "Stopped. Nothing was changed." });
       } finally {
         if (this.state.work?.job === job) this.set({ work: null, early: "", looking: this.state.looking === "look" ? "reference" : this.state.looking });

@@ -1,0 +1,1 @@
+"""A finished painting: its photo squared and evenly lit, its catalogue line, its label."""

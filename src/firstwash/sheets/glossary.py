@@ -1,0 +1,61 @@
+"""The trade's words that the sheets use, for those who meet them for the first time."""
+
+import unicodedata
+from collections.abc import Mapping
+from typing import Final
+
+from firstwash.language import mark, tr
+from firstwash.sheets.pages import Pages, heading, page_of, soft, strong, table_of
+
+__all__ = ["GLOSSARY", "glossary_page"]
+
+# Common practice, no source; as docs and worksheet use the words.
+GLOSSARY: Final[Mapping[str, str]] = {
+    mark("Backrun"): mark(
+        "A pale blot with a dark rim: water ran into a wash that was drying already."
+    ),
+    mark("Consistency"): mark(
+        "How runny a puddle is, from tinted water over broth and syrup to honey."
+    ),
+    mark("Cut in"): mark("Paint along a border with a loaded brush so that it stays sharp."),
+    mark("First wash"): mark("The palest layer, on dry or damp paper, before any glaze."),
+    mark("Glaze"): mark(
+        "A transparent layer over paint that is dry; what lies beneath shows through."
+    ),
+    mark("Graded"): mark("Running from strong to weak within one wash, by adding water."),
+    mark("Granulate"): mark("Settle in the hollows of the paper, so that a wash looks grained."),
+    mark("Hard, soft, lost edge"): mark(
+        "A border that is sharp, that fades over some millimetres, or that is not to be seen "
+        "at all."
+    ),
+    mark("Lift"): mark("Take paint off again with a clean damp brush, as far as the paint allows."),
+    mark("Lightfast"): mark("Keeping its colour in daylight for years."),
+    mark("Local colour"): mark("The thing's own colour, without what light and shadow make of it."),
+    mark("Puddle"): mark("One mixture on the palette; several washes may be laid from it."),
+    mark("Reserve"): mark("Paper kept bare to the end: the whites."),
+    mark("Soften"): mark(
+        "Draw a damp clean brush along a border while it is wet, so that it fades."
+    ),
+    mark("Stain"): mark("Go into the fibre of the paper, so that it cannot be lifted."),
+    mark("Value"): mark(
+        "How light or dark, whatever the colour; ten steps here, ten is white paper."
+    ),
+    mark("Wash"): mark("One passage of paint, laid without a stop."),
+    mark("Wet-in-wet"): mark(
+        "Paint dropped into paint or paper that is wet; it runs, and its edges are soft."
+    ),
+}
+
+
+def glossary_page() -> Pages:
+    """The words in order, each with a sentence."""
+    words = sorted(((tr(word), tr(told)) for word, told in GLOSSARY.items()), key=_place)
+    rows = [(strong(word), f"#{soft(told)}") for word, told in words]
+    heads = (tr("Word"), tr("What it means"))
+    return page_of([heading(1, tr("Words")), table_of(heads, "36mm, 1fr", rows)])
+
+
+def _place(entry: tuple[str, str]) -> str:
+    """By its letters, accents apart, in whatever language."""
+    flat = unicodedata.normalize("NFKD", entry[0].casefold())
+    return "".join(c for c in flat if not unicodedata.combining(c))

@@ -1,0 +1,369 @@
+"""Step sheets: one layer, its pictures and map first, then puddles, washes, mistakes, drying."""
+
+from collections.abc import Iterator, Sequence
+from typing import Final
+
+import numpy as np
+
+from firstwash.errors import RequestError
+from firstwash.handout.cautions import UNMASKING
+from firstwash.handout.layer_map import wash_letters
+from firstwash.handout.steps import (
+    area_and_parts,
+    dry_words,
+    edges_words,
+    hair_words,
+    reserve_words,
+    run_words,
+    technique_words,
+    touch_words,
+    wait_words,
+)
+from firstwash.handout.words import area_words, change_words, washes_by_puddle
+from firstwash.language import listed, tr, tr_count
+from firstwash.plan.board.hours import LayerTime
+from firstwash.plan.board.order import Wait
+from firstwash.plan.board.ranges import range_words
+from firstwash.plan.result import Plan
+from firstwash.plan.wash import Wash
+from firstwash.sheets.drawn import Drawn
+from firstwash.sheets.mistakes import mistakes_of
+from firstwash.sheets.pages import (
+    NOTE_PT,
+    Pages,
+    beside,
+    both,
+    bullets,
+    heading,
+    joined,
+    kept_whole,
+    note,
+    page_of,
+    para,
+    picture,
+    soft,
+    stacked,
+    strong,
+    table_of,
+    upper,
+)
+from firstwash.sheets.puddle_rows import puddles_to_mix, span_words
+from firstwash.sheets.told import layer_title, share_words
+
+__all__ = ["step_pages", "steps_pages"]
+
+TABLE_PT: Final = 10.5
+MANY_WASHES: Final = 14  # of a layer, from which each has one line only
+MOST_WASHES: Final = 40  # of a layer told one by one; more are gathered by puddle
+MOST_NAMED: Final = 10  # washes told by their numbers
+SCALES: Final = (1.0, 0.95, 0.9, 0.86)  # of the map, so that a first page holds its words
+
+
+def steps_pages(plan: Plan, drawn: Drawn | None = None) -> Pages:
+    """The step sheets of all layers, in order."""
+    ready = drawn or Drawn(plan)
+    return joined(step_pages(plan, n, ready) for n in range(1, plan.layers + 1))
+
+
+def step_pages(plan: Plan, layer: int, drawn: Drawn | None = None) -> Pages:
+    """The step sheet of one layer (1 …).
+
+    drawn: the plan's pictures, if other sheets have them drawn too. Raises RequestError for a
+    layer the plan has not.
+    """
+    if not 1 <= layer <= plan.layers:
+        raise RequestError(f"This plan has {plan.layers} layers; ask for one of them.")
+    ready = drawn or Drawn(plan)
+    shown, files = _pictures(ready, layer)
+    title = heading(1, layer_title(plan, layer))
+    if not plan.washes_of(layer):
+        nothing = para(tr("Nothing is left to paint in this layer."))
+        return page_of([_first_page(f"{title}\n\n{nothing}", shown, "")], files)
+    head = f"{title}\n\n{para(_opening(plan, layer))}"
+    parts = [
+        _first_page(head, shown, _before(plan, layer)),
+        puddles_to_mix(plan, layer),
+        _washes(plan, layer),
+        _strokes(plan, layer),
+        _mistakes(plan, layer),
+    ]
+    return page_of(parts, files)
+
+
+def _time(plan: Plan, layer: int) -> LayerTime:
+    painted = sorted({w.layer for w in plan.washes})
+    return plan.schedule.time.layers[painted.index(layer)]
+
+
+def _opening(plan: Plan, layer: int) -> str:
+    return tr_count(
+        "Layer {layer} of {layers}: {count} wash. With mixing it takes {time}.",
+        "Layer {layer} of {layers}: {count} washes. With mixing it takes {time}.",
+        len(plan.washes_of(layer)),
+        layer=layer,
+        layers=plan.layers,
+        time=range_words(_time(plan, layer).busy),
+    )
+
+
+# --- pictures --------------------------------------------------------------------
+
+
+def _first_page(head: str, shown: str, before: str) -> str:
+    """Head, pictures and what comes before painting, the map made smaller if that saves a page.
+
+    shown: markup in which `scale` is the map's.
+    """
+    scales = ", ".join(f"{scale:g}" for scale in SCALES)
+    return (
+        f"#let head = [{head}]\n#let shown(scale) = [{shown}]\n#let before = [{before}]\n"
+        f"#let whole(scale) = [#head #shown(scale) #before]\n"
+        "#layout(room => {\n"
+        "let high(scale) = measure(width: room.width, whole(scale)).height\n"
+        f"let fits = ({scales}).find(scale => high(scale) <= room.height)\n"
+        "whole(if fits == none { 1.0 } else { fits })\n})\n"
+    )
+
+
+def _pictures(ready: Drawn, layer: int) -> tuple[str, dict[str, bytes]]:
+    """The stages before and after and the map, as one block, with their files."""
+    plan, last = ready.plan, layer == ready.plan.layers and bool(ready.plan.touches)
+    before = ready.outline() if layer == 1 else ready.stage(layer - 1)
+    after = ready.stage(None if last else layer)
+    name, svg, told = ready.layer_map(layer)
+    bare = layer == 1
+    found = (
+        tr("Before: bare paper") if bare else tr("Before: layer {layer} is dry", layer=layer - 1)
+    )
+    done = tr("After: finished, with the fine strokes") if last else tr("After: this layer is dry")
+    seen, left = _seen(ready, layer - 1), ready.stage_words(layer)
+    stages = [
+        picture(before[0], tr("The sheet before this layer, {seen}.", seen=seen), found),
+        picture(after[0], tr("The sheet after this layer, {seen}.", seen=left), done),
+    ]
+    plain = f"{tr('Map of the washes of this layer.')} {told}"
+    drawing = picture(name, plain, _map_caption(plan, layer), "100%", frame=False)
+    return _laid_out(ready, stages, drawing), dict([before, after, (name, svg)])
+
+
+def _seen(ready: Drawn, stage: int) -> str:
+    return ready.stage_words(stage) if stage else tr("bare paper with the outline of the shapes")
+
+
+def _map_caption(plan: Plan, layer: int) -> str:
+    labels = wash_letters(plan, layer).values()
+    told = [tr("Letters name the puddles.")]
+    told.append(tr("Whole lines are hard edges, broken lines soft ones."))
+    if _bare_share(plan, layer) > 0.0:
+        told.append(tr("Hatched paper is bare."))
+    if any(index for _, index in labels):
+        told.append(tr("A small number tells the strengths of one puddle in painting order."))
+    return " ".join(told)
+
+
+def _laid_out(ready: Drawn, stages: Sequence[str], drawing: str) -> str:
+    layout = ready.layout
+    stage = f"{100 * layout.stage_share:.1f}%"
+    whole = f"scale * {100 * layout.map_share:.1f}%"
+    if layout.in_row:
+        return kept_whole(beside([*stages, drawing], f"{stage}, {stage}, {whole}", "8mm"))
+    if layout.beside:
+        column = stacked(stages, "5mm")
+        return kept_whole(both(column, drawing, f"{stage}, {whole}", "1fr"))
+    small = f"(2 * scale - 1) * {stage}"  # the stages give way first: letters must stay large
+    row = beside(stages, f"{small}, {small}", "6mm")
+    below = f"#block(width: {whole})[#align(left)[{drawing}]]"
+    return kept_whole(f"#align(center)[{stacked([row, below], '5mm')}]")
+
+
+def _bare_share(plan: Plan, layer: int) -> float:
+    """Share (0-1) of the sheet that is bare when a layer is dry."""
+    areas = plan.cells.areas_mm2()
+    bare = np.array([not any(c[0] <= layer for c in own) for own in plan.coats], dtype=np.bool_)
+    return float(areas[bare].sum() / areas.sum())
+
+
+# --- before ----------------------------------------------------------------------
+
+
+def _before(plan: Plan, layer: int) -> str:
+    kept = reserve_words([t for t in plan.touches if t.after == layer - 1])
+    items = [_dry(layer), *(words for words in kept if words != tr(UNMASKING))]
+    items += [_bare(plan, layer), _round(plan, layer), _wetted(plan, layer)]
+    told = bullets([f"#{soft(item)}" for item in items if item])
+    return f"{heading(2, tr('Before you begin'))}\n\n{told}"
+
+
+def _dry(layer: int) -> str:
+    if layer == 1:
+        return tr("The outline is on the paper, and the paper is dry.")
+    # A test that needs no instrument; common practice, no source.
+    return tr(
+        "Layer {layer} must be dry all through: to the back of the hand it feels no cooler than "
+        "the table.",
+        layer=layer - 1,
+    )
+
+
+def _bare(plan: Plan, layer: int) -> str:
+    share = _bare_share(plan, layer)
+    if share <= 0.0:
+        return ""
+    return tr(
+        "Leave bare what is hatched on the map, {share} of the sheet.", share=share_words(share)
+    )
+
+
+def _round(plan: Plan, layer: int) -> str:
+    """What to do about fine strokes that this layer keeps free."""
+    kept = [t.way for t in plan.touches if t.after is not None and t.after < layer]
+    masked = sum(way == "masked" for way in kept)
+    told = []
+    if plain := len(kept) - masked:
+        told.append(
+            tr_count(
+                "go round {count} fine light marked on the map",
+                "go round {count} fine lights marked on the map",
+                plain,
+            )
+        )
+    if masked:
+        told.append(
+            tr_count(
+                "{count} under masking fluid may be gone over",
+                "{count} under masking fluid may be gone over",
+                masked,
+            )
+        )
+    return f"{upper('; '.join(told))}." if told else ""
+
+
+def _wetted(plan: Plan, layer: int) -> str:
+    """Which washes of a later layer want the paper wetted again first."""
+    own = [w for w in plan.washes_of(layer) if w.technique == "wet-in-wet" and w.into is None]
+    if not own:
+        return ""
+    if len(own) > MOST_NAMED:
+        return tr("Wet the paper with clear water first for the washes told as wet-in-wet.")
+    return tr_count(
+        "Wet the paper with clear water first for wash {washes}.",
+        "Wet the paper with clear water first for washes {washes}.",
+        len(own),
+        washes=listed([str(w.number) for w in own]),
+    )
+
+
+# --- washes ----------------------------------------------------------------------
+
+
+def _washes(plan: Plan, layer: int) -> str:
+    title = heading(2, tr("In this order"))
+    washes = plan.washes_of(layer)
+    told = _by_number(plan, layer) if len(washes) <= MOST_WASHES else _by_puddle(plan, layer)
+    return f"{title}\n\n{told}\n\n{para(hair_words(plan, layer))}"
+
+
+def _by_number(plan: Plan, layer: int) -> str:
+    heads = (tr("Wash"), tr("Puddle"), tr("Value"), tr("How"), tr("Area"), tr("Edges"))
+    brief = len(plan.washes_of(layer)) > MANY_WASHES
+    columns = f"auto, auto, auto, 1fr, auto, {'1.8fr' if brief else '1.1fr'}"
+    table = table_of(heads, columns, _wash_rows(plan, layer, brief))
+    return f"#[\n#set text({TABLE_PT}pt)\n{table}\n]"
+
+
+def _wash_rows(plan: Plan, layer: int, brief: bool) -> Iterator[Sequence[str]]:
+    known = {w.number: w for w in plan.washes_of(layer)}
+    labels = wash_letters(plan, layer)
+    for step in plan.schedule.steps[layer - 1]:
+        if isinstance(step, Wait):
+            yield [strong(wait_words(step))]
+            continue
+        if told := run_words(step):
+            yield [f"#{soft(told)}"]
+        for number in step.ids:
+            yield _wash_row(plan, known[number], labels[number], brief)
+    yield [strong(_dries(plan, layer))]
+
+
+def _wash_row(plan: Plan, wash: Wash, label: tuple[str, int], brief: bool) -> list[str]:
+    """brief: without what the wash does to the sheet, which asks for a second line."""
+    how = upper(technique_words(wash))
+    change = "" if brief else f" #linebreak() {note(change_words(wash, plan))}"
+    return [
+        f'#"{wash.number}"',
+        _label(*label),
+        f'#"{wash.value_step}"',
+        f"#{soft(how)}{change}",
+        f"#{soft(area_and_parts(wash))}",
+        f"#{soft(upper(edges_words(wash)))}",
+    ]
+
+
+def _label(letter: str, index: int) -> str:
+    """A wash's name as on the map: a capital with a small number."""
+    return strong(letter) + (f'#text({NOTE_PT}pt, baseline: 1.5pt, "{index}")' if index else "")
+
+
+def _by_puddle(plan: Plan, layer: int) -> str:
+    """A layer of very many washes, gathered by puddle."""
+    heads = [tr("Puddle"), tr("Washes"), tr("Value"), tr("Largest: how"), tr("Area"), tr("From")]
+    rows = []
+    for q, group in washes_by_puddle(plan.washes_of(layer)):
+        biggest = max(group, key=lambda w: w.area_mm2)
+        told = span_words([w.value_step for w in group])
+        rows.append(
+            [
+                strong(plan.puddles[q].name),
+                f'#"{len(group)}"',
+                f"#{soft(told)}",
+                f"#{soft(_how(biggest))}",
+                f"#{soft(area_words(sum(w.area_mm2 for w in group)))}",
+                f"#{soft(change_words(biggest, plan))}",
+            ]
+        )
+    rows.append([strong(_dries(plan, layer))])
+    many = para(
+        tr_count(
+            "{count} wash, gathered by puddle, the largest first. In each puddle go from the "
+            "palest to the strongest.",
+            "{count} washes, gathered by puddle, the largest first. In each puddle go from the "
+            "palest to the strongest.",
+            len(plan.washes_of(layer)),
+        )
+    )
+    return f"{many}\n\n{table_of(heads, 'auto, auto, auto, 1.1fr, auto, 1fr', rows)}"
+
+
+def _how(wash: Wash) -> str:
+    """How a wash is laid, where washes have no numbers."""
+    return upper(technique_words(wash)) if wash.into is None else tr("Dropped into a wet wash")
+
+
+# --- mistakes and what comes after -----------------------------------------------
+
+
+def _mistakes(plan: Plan, layer: int) -> str:
+    items = [f"{strong(m.name + '.')} #{soft(m.advice)}" for m in mistakes_of(plan, layer)]
+    return heading(2, tr("What goes wrong here")) + bullets(items) if items else ""
+
+
+def _dries(plan: Plan, layer: int) -> str:
+    """How long the whole layer takes to dry, or the sheet where nothing comes after."""
+    time = _time(plan, layer)
+    if layer < max(w.layer for w in plan.washes):
+        return dry_words(time.drying) or tr("Then go on at once.")
+    return tr("All of it is dry after {time}.", time=range_words(time.dry_after))
+
+
+def _strokes(plan: Plan, layer: int) -> str:
+    """The fine strokes, on the sheet of the last layer that is painted."""
+    if layer < max(w.layer for w in plan.washes):
+        return ""
+    told = touch_words(plan)
+    masked = any(t.way == "masked" for t in plan.touches)
+    off = para(tr(UNMASKING)) if masked else ""
+    if not told:
+        return kept_whole(heading(2, tr("Last of all")) + off) if off else ""
+    first = para(tr("When all of it is dry, lay these with a pointed brush:"))
+    items = bullets([f"#{soft(words)}" for words in told])
+    return kept_whole(f"{heading(2, tr('The fine strokes, last of all'))}{off}{first}{items}")
