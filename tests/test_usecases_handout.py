@@ -1,5 +1,6 @@
 """A plan's hand-out as one folder: everything there, at its size, the same bytes each time."""
 
+import dataclasses
 import io
 import zipfile
 from pathlib import Path
@@ -12,6 +13,7 @@ from skimage import data
 from firstwash import usecases_handout
 from firstwash.errors import OutputError, RequestError
 from firstwash.pack.settings import Lesson
+from firstwash.picture.sheet import Sheet
 from firstwash.plan.problem import Limits
 from firstwash.usecases import Wishes, open_plan, plan_photo, write_plan
 from firstwash.usecases_handout import (
@@ -87,6 +89,29 @@ def test_the_outline_is_printed_at_true_size(files: dict[str, bytes]) -> None:
     svg = files["outline/outline.svg"].decode()
     assert 'width="240' in svg
     assert "mm" in svg
+
+
+def test_outlines_for_the_whole_sheet_are_one_page(files: dict[str, bytes]) -> None:
+    """A sheet of 24 × 18 cm is larger than a page of A4 lets a printer reach."""
+    for name in ("outline-whole", "outline-pale"):
+        (page,) = pypdfium2.PdfDocument(files[f"print/{name}.pdf"])
+        wide, high = (side / MM for side in page.get_size())
+        assert wide == pytest.approx(240.0, abs=0.05)
+        assert 180.0 + 15.0 < high < 180.0 + 40.0
+    for name in ("outline", "outline-mirrored", "outline-whole", "outline-pale"):
+        assert "A cup, A. Teacher, For this class only." in words_of(files[f"print/{name}.pdf"])
+    assert "to be rubbed off" in words_of(files["print/outline-mirrored.pdf"])
+    assert "bleeds" in words_of(files["print/outline-pale.pdf"])
+
+
+def test_a_sheet_that_fits_the_printer_needs_no_other_page(folder: Path) -> None:
+    planned = open_plan(folder)
+    sheet = Sheet(180.0, 135.0)
+    fits = dataclasses.replace(planned, plan=dataclasses.replace(planned.plan, sheet=sheet))
+    pages = usecases_handout._Maker(fits, HandoutWishes(LESSON)).outline_pages()
+    assert set(pages) == {
+        "print/outline.pdf", "print/outline-mirrored.pdf", "print/outline-pale.pdf",
+    }  # fmt: skip
 
 
 def test_a_hand_out_is_replaced_and_nothing_else(folder: Path, tmp_path: Path) -> None:

@@ -7,6 +7,7 @@ from typing import Annotated
 import typer
 from rich.text import Text
 
+from firstwash.errors import RequestError
 from firstwash.terminal import out, working
 
 __all__ = ["handout"]
@@ -20,7 +21,9 @@ class PageSize(StrEnum):
 
 
 def handout(
-    plan: Annotated[Path, typer.Argument(help="Folder of a plan, as `firstwash plan` left it.")],
+    plan: Annotated[
+        Path | None, typer.Argument(help="Folder of a plan, as `firstwash plan` left it.")
+    ] = None,
     folder: Annotated[Path, typer.Option("--out", help="Folder for it; made if need be.")] = Path(
         "handout"
     ),
@@ -51,6 +54,8 @@ def handout(
     if example:
         print(template(), end="")
         return
+    if plan is None:
+        raise RequestError("Name the folder of a plan, as `firstwash plan` left it.")
     told = load_lesson(lesson)
     if page is not None:
         told = replace(told, page=page.value)

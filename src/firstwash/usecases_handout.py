@@ -31,7 +31,7 @@ from firstwash.sheets.typeset import Page, as_png, typeset
 from firstwash.store.whole_folder import marked, own_files, writable, write_whole
 from firstwash.tracing.lines import trace
 from firstwash.tracing.svg import tracing_svg
-from firstwash.tracing.tiles import tiles_of
+from firstwash.tracing.tiles import tiles_of, whole_tile
 from firstwash.usecases import PhotoPlan, open_plan
 from firstwash.worksheet.brief import read_brief
 from firstwash.worksheet.desk import open_desk
@@ -163,7 +163,6 @@ class _Maker:
     def prints(self) -> dict[str, bytes]:
         """The book, and its parts to print alone."""
         lesson, page, title = self.asked.lesson, self.page, self.cover.title
-        tiles = tiles_of(self.plan.sheet, lesson.page)
         drawn = Drawn(self.plan)
         steps = steps_pages(self.plan, drawn)
         exercise = exercise_pages(self.plan, self.reference, drawn)
@@ -176,15 +175,9 @@ class _Maker:
             steps, supplies, strips, timetable_page(self.slots), captions_page(self.captions),
             glossary_page(),
         ])  # fmt: skip
-        grid = self.asked.grid
-        plain = tile_pages(self.tracing, tiles, "outline", grid=grid)
-        turned = tile_pages(self.tracing, tiles, "mirrored", mirrored=True, grid=grid)
-        pale = tile_pages(self.tracing, tiles, "pale", pale=True)
         jobs: Mapping[str, tuple[str, Pages]] = {
             f"{self.name}.pdf": (self.cover.title, book),
-            "print/outline.pdf": (tr("{title}: outline", title=title), plain),
-            "print/outline-mirrored.pdf": (tr("{title}: outline, mirrored", title=title), turned),
-            "print/outline-pale.pdf": (tr("{title}: outline, pale", title=title), pale),
+            **self.outline_pages(),
             "print/exercise.pdf": (tr("{title}: your plan first", title=title), exercise),
             "print/steps.pdf": (tr("{title}: steps", title=title), steps),
             "print/supplies.pdf": (tr("{title}: supplies", title=title), supplies),
@@ -196,6 +189,29 @@ class _Maker:
             return typeset(pages.source, pages.files, title=head, page=page)
 
         return dict(zip(jobs, in_parallel(made, jobs), strict=True))
+
+    def outline_pages(self) -> dict[str, tuple[str, Pages]]:
+        """Title and pages of each printed outline: on the printer's pages, or whole.
+
+        The pale one is never cut up, for painting paper is not pieced together.
+        """
+        sheet, page, title = self.plan.sheet, self.asked.lesson.page, self.cover.title
+        tiles, whole = tiles_of(sheet, page), [whole_tile(sheet, page)]
+        grid, foot = self.asked.grid, self.page.foot
+        alone = len(tiles) == 1  # the printer's page holds the sheet
+        plain = tile_pages(self.tracing, tiles, "outline", grid=grid, foot=foot)
+        turned = tile_pages(self.tracing, tiles, "mirrored", mirrored=True, grid=grid, foot=foot)
+        on_paper = tiles if alone else whole
+        pale = tile_pages(self.tracing, on_paper, "pale", pale=True, foot=foot)
+        made = {
+            "print/outline.pdf": (tr("{title}: outline", title=title), plain),
+            "print/outline-mirrored.pdf": (tr("{title}: outline, mirrored", title=title), turned),
+            "print/outline-pale.pdf": (tr("{title}: outline, pale", title=title), pale),
+        }
+        if not alone:
+            large = tile_pages(self.tracing, whole, "whole", grid=grid, foot=foot)
+            made["print/outline-whole.pdf"] = tr("{title}: outline, whole", title=title), large
+        return made
 
     def lists(self) -> dict[str, bytes]:
         """Captions, timetable and colour list."""

@@ -2,7 +2,7 @@
 
 import numpy as np
 import pytest
-from hypothesis import given
+from hypothesis import example, given
 from hypothesis import strategies as st
 
 from firstwash.optics.observer import lab_to_xyz
@@ -29,6 +29,7 @@ def test_a_stroke_is_clipped_where_it_leaves_the_sheet() -> None:
 
 
 @given(st.lists(st.tuples(coordinate, coordinate), min_size=2, max_size=6))
+@example([(0.0, 0.0), (0.0, 2.2e-308)])
 def test_a_clipped_stroke_lies_on_the_sheet(
     points: list[tuple[float, float]],
 ) -> None:

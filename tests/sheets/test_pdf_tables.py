@@ -38,8 +38,9 @@ def test_every_figure_says_what_it_shows_and_every_layer_is_bookmarked() -> None
     plan = plan_named("cup")
     with pikepdf.open(io.BytesIO(book(plan))) as pdf:
         told = [str(e.Alt) for e in elements(pdf) if e.S == "/Figure"]
-        # Two stages and a map for every layer, and nothing else that is a picture.
-        assert len(told) == 3 * plan.layers
+        # Two stages and a map for every layer, a map for every puddle of fine strokes, no more.
+        strokes = {t.puddle for t in plan.touches if t.puddle is not None}
+        assert len(told) == 3 * plan.layers + len(strokes)
         assert sum("Map of the washes" in words for words in told) == plan.layers
         tags = Counter(str(e.S) for e in elements(pdf))
         assert tags["/H1"] == plan.layers + 3

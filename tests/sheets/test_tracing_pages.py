@@ -10,11 +10,12 @@ from tests.pdf_paths import MM, Drawn, paths
 from tests.pdf_tables import faults
 
 from firstwash.picture.sheet import Sheet
-from firstwash.sheets.tracing_pages import tile_pages
+from firstwash.sheets.tracing_pages import MIRRORED, tile_pages
 from firstwash.sheets.typeset import typeset
 from firstwash.tracing.model import Line, Tracing
 from firstwash.tracing.svg import INKJET_WARNING
-from firstwash.tracing.tiles import PAGES_MM, Page, Tile, tiles_of
+from firstwash.tracing.tile_page import foot_box
+from firstwash.tracing.tiles import PAGES_MM, STRIP_MM, Page, Tile, tiles_of, whole_tile
 
 SHEETS = ((150.0, 110.0), (280.0, 380.0), (380.0, 280.0), (250.0, 250.0), (381.0, 558.8))
 NEAR = 0.02  # mm: an SVG tells hundredths, and a PDF's numbers have few digits
@@ -168,3 +169,77 @@ def test_a_sheet_of_one_page_is_one_page_and_pale_lines_are_pale() -> None:
     inner = pixels[round((y + 2) * MM * 4) : round((y + high - 2) * MM * 4)]
     inner = inner[:, round((x + 2) * MM * 4) : round((x + wide - 2) * MM * 4)]
     assert 150 < inner.min() < 250  # lines are there, and none is dark
+
+
+LARGE = ((280.0, 380.0), (380.0, 280.0), (381.0, 558.8), (50.0, 600.0), (3000.0, 2000.0))
+FOOT = "A cup, A. Teacher, For this class only."
+
+
+def told_on(page: pypdfium2.PdfPage) -> str:
+    return " ".join(page.get_textpage().get_text_range().split())
+
+
+@pytest.mark.parametrize("pale", [False, True])
+@pytest.mark.parametrize("size", LARGE)
+def test_a_whole_outline_is_one_page_of_the_sheet_s_size(
+    size: tuple[float, float], pale: bool
+) -> None:
+    """The drawing is true to the mm, the bar below it too, and nothing lies over the picture."""
+    tile = whole_tile(Sheet(*size), "Letter")
+    pages = tile_pages(drawing(*size), [tile], "whole", pale=pale, foot=FOOT)
+    pdf = typeset(pages.source, pages.files, title="Outline")
+    (page,) = pypdfium2.PdfDocument(pdf)
+    wide, high = (side / MM for side in page.get_size())
+    assert wide == pytest.approx(max(size[0], 160.0), abs=0.05)  # room for the bar
+    assert size[1] + STRIP_MM < high < size[1] + STRIP_MM + 10.0
+    told = told_on(page)
+    assert (INKJET_WARNING in told) == pale
+    assert f"{tile.page_mm[0]:.0f} × {tile.page_mm[1]:.0f} mm" in told
+    assert FOOT in told
+    assert "A1" not in told  # which would be taken for a size of paper
+    _in_the_strip(page.get_textpage(), tile, page.get_size()[1])
+    (drawn,) = paths(pdf)
+    boxes = [d.box for d in drawn]
+    assert any(np.abs(np.subtract(b, (0.0, 0.0, *size))).max() < NEAR for b in boxes)
+    bars = [b[2] for b in boxes if abs(b[0] - tile.bar[0]) < NEAR and b[3] < 5.0]
+    assert sorted(bars) == pytest.approx([100.0, 101.6], abs=NEAR)
+    square = [b for b in boxes if abs(max(b[2:]) - 40.0) < NEAR and min(b[2:]) < NEAR]
+    assert len(square) == 4
+    assert not len(rings(drawn))
+
+
+@pytest.mark.parametrize("size", SHEETS)
+def test_only_the_sheet_s_border_is_a_line(size: tuple[float, float]) -> None:
+    """Where a page ends inside the sheet no line runs: ticks stand there, outside the drawing."""
+    pdf, tiles = made(size, "A4")
+    for drawn, tile in zip(paths(pdf), tiles, strict=True):
+        (x, y), (_, _, wide, high) = tile.place, tile.window
+        left, top = tile.on_page(0.0, 0.0)
+        for box in (d.box for d in drawn):
+            if np.abs(np.subtract(box, (left, top, *size))).max() < NEAR:
+                continue  # the border itself
+            assert np.abs(np.subtract(box, (x, y, wide, high))).max() > 1.0
+    assert '<g id="cuts"' in str(tile_pages(drawing(*size), tiles, "o").files.values())
+
+
+@pytest.mark.parametrize("page", ["A4", "Letter"])
+@pytest.mark.parametrize("mirrored", [False, True])
+def test_a_page_tells_its_foot_and_that_it_is_mirrored(page: Page, mirrored: bool) -> None:
+    tiles = tiles_of(Sheet(380.0, 280.0), page)
+    for foot in (
+        FOOT,
+        "A very long licence line with a lot to say. " * 12,
+        "x" * 900,
+        "# $a$ * _b",
+    ):
+        pages = tile_pages(drawing(380.0, 280.0), tiles, "o", mirrored=mirrored, foot=foot)
+        pdf = typeset(pages.source, pages.files, title="Outline")
+        for shown, tile in zip(pypdfium2.PdfDocument(pdf), tiles, strict=True):
+            told = told_on(shown)
+            assert (MIRRORED in told) == mirrored
+            assert (f"{tile.name} mirrored" in told) == mirrored
+            assert foot[:30].strip()[:8] in told
+            _, top, _, high = foot_box(tile)
+            assert top + high <= tile.page_mm[1] - 9.0  # a printer's margin stays free
+            if len(foot) < 100:
+                assert foot in told

@@ -141,3 +141,26 @@ def test_a_page_shows_only_its_own_lines() -> None:
 
 def test_the_same_lines_give_the_same_bytes() -> None:
     assert tracing_svg(TRACING, grid=5) == tracing_svg(TRACING, grid=5)
+
+
+def test_ticks_stand_outside_the_drawing_and_only_where_it_goes_on() -> None:
+    for tile in tiles_of(SHEET, "A4"):
+        (x, y), (_, _, wide, high) = tile.place, tile.window
+        (path,) = group(tile_svg(TRACING, tile), "cuts")
+        ticks = re.findall(r"M(\S+) (\S+?)([hv])(-?[\d.]+)", path.get("d", ""))
+        assert len(ticks) == 2  # two pages side by side: both ends of the side they share
+        for left, top, way, length in ticks:
+            assert way == "v"
+            assert float(left) == pytest.approx(x + (0.0 if tile.column else wide), abs=0.006)
+            ends = float(top), float(top) + float(length)
+            assert max(ends) < y or min(ends) > y + high
+    alone = tile_svg(TRACING, tiles_of(Sheet(150.0, 110.0), "A4")[0])
+    assert not list(group(alone, "cuts"))
+
+
+def test_mirrored_pages_are_named_as_mirrored() -> None:
+    tile = tiles_of(SHEET, "A4")[1]
+    svg = tile_svg(TRACING, tile, mirrored=True)
+    words = [t.text for t in tree(svg).iter("{http://www.w3.org/2000/svg}text")]
+    assert words == ["100 mm", "A2", "mirrored"]
+    assert "mirrored" in (tree(svg).findtext("s:title", namespaces=NS) or "")

@@ -6,7 +6,7 @@ from hypothesis import strategies as st
 
 from firstwash.errors import RequestError
 from firstwash.picture.sheet import Sheet
-from firstwash.tracing.tiles import BAR_MM, PAGES_MM, STRIP_MM, Page, letters, tiles_of
+from firstwash.tracing.tiles import BAR_MM, PAGES_MM, STRIP_MM, Page, letters, tiles_of, whole_tile
 
 sheets = st.builds(Sheet, st.floats(30.0, 3000.0), st.floats(30.0, 3000.0))
 pages = st.sampled_from(["A4", "Letter"])
@@ -115,3 +115,23 @@ def test_letters_run_on() -> None:
 def test_what_cannot_be_printed_is_refused(page: Page, overlap: float, margin: float) -> None:
     with pytest.raises(RequestError):
         tiles_of(Sheet(300.0, 200.0), page, overlap, margin)
+
+
+@given(sheets, pages)
+def test_a_whole_page_is_the_sheet_and_a_strip(sheet: Sheet, page: Page) -> None:
+    tile = whole_tile(sheet, page)
+    assert tile.alone
+    assert tile.window == (0.0, 0.0, sheet.width_mm, sheet.height_mm)
+    assert tile.on_page(0.0, 0.0) == (0.0, 0.0)
+    assert tile.page_mm[0] == max(sheet.width_mm, 160.0)
+    left, top, across, down = tile.strip
+    assert top == sheet.height_mm
+    assert left + across <= tile.page_mm[0]
+    assert top + down <= tile.page_mm[1] <= sheet.height_mm + 30.0 + NEAR
+    assert tile.bar[0] + BAR_MM <= left + across
+    assert tile.inches == (page == "Letter")
+
+
+def test_a_whole_page_asks_for_a_known_page() -> None:
+    with pytest.raises(RequestError):
+        whole_tile(Sheet(300.0, 200.0), "A3")  # type: ignore[arg-type]

@@ -242,7 +242,7 @@ def test_a_plan_under_way_is_told_to_those_who_listen(page: Page, clerk: Clerk) 
     made = clerk.new(sheet="A4", shapes=300, washes=120, hours=12, layers=6)
     painter = Painter(page, clerk, made["id"]).open()
     painter.press("Plan the painting", within="#wanted")
-    bar = page.get_by_role("progressbar", name="Planning")
+    bar = page.get_by_role("progressbar", name="How far it is")
     expect(bar).to_be_visible()
     assert 0 <= int(bar.get_attribute("aria-valuenow") or "-1") <= 100
     assert axe(page) == []

@@ -98,4 +98,4 @@ def nearness_words(plan: Plan, wanted: Plan) -> str:
         return tr("comes nearly as near to the photo as the teacher's")
     if more <= NEAR[2]:
         return tr("stays clearly further from the photo than the teacher's")
-    return tr("stays far from the photo; choose a simpler subject or add a paint")
+    return tr("stays far from the photo")

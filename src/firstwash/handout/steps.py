@@ -26,6 +26,7 @@ __all__ = [
     "mix_words",
     "reserve_words",
     "run_words",
+    "strokes_words",
     "technique_words",
     "touch_words",
     "wait_words",
@@ -208,7 +209,7 @@ def reserve_words(touches: Sequence[Touch]) -> list[str]:
     kept = [t for t in touches if t.after is not None]
     for after, way in sorted({(t.after or 0, t.way) for t in kept}):
         own = [t for t in kept if t.after == after and t.way == way]
-        out.append(_keep_words(after, way == "masked", _strokes_words(own)))
+        out.append(_keep_words(after, way == "masked", strokes_words(own)))
     if any(t.way == "masked" for t in kept):
         out += [tr(MASKING), tr(UNMASKING)]
     return out
@@ -237,11 +238,12 @@ def touch_words(plan: Plan) -> list[str]:
     for q in sorted({t.puddle for t in laid if t.puddle is not None}):
         own = [t for t in laid if t.puddle == q]
         name = plan.puddles[q].name
-        out.append(tr("Puddle {puddle}: {strokes}.", puddle=name, strokes=_strokes_words(own)))
+        out.append(tr("Puddle {puddle}: {strokes}.", puddle=name, strokes=strokes_words(own)))
     return out
 
 
-def _strokes_words(touches: Sequence[Touch]) -> str:
+def strokes_words(touches: Sequence[Touch]) -> str:
+    """How many fine strokes, and of what: "3 fine lines (14 cm in all …) and 2 dots"."""
     dots = sum(t.stroke.kind == "dot" for t in touches)
     lines = [t for t in touches if t.stroke.kind == "line"]
     told = []

@@ -83,7 +83,8 @@ def _clipped(one: FloatArray, two: FloatArray, size: FloatArray) -> FloatArray |
     way = two - one
     if ((way == 0.0) & ((one < 0.0) | (one > size))).any():
         return None
-    with np.errstate(divide="ignore", invalid="ignore"):
+    # A way next to nothing overflows to infinity, which is past the other end all the same.
+    with np.errstate(divide="ignore", invalid="ignore", over="ignore"):
         ends = np.sort(np.array([-one / way, (size - one) / way]), axis=0)
     enter, leave = (
         max(0.0, float(np.where(way == 0.0, 0.0, ends[0]).max())),

@@ -126,6 +126,13 @@ class Drawn:
         svg = strokes_map_svg(self.plan, (), self.ruled)
         return "outline.svg", svg.replace(f'"{PENCIL}"', '"#808080"').encode()
 
+    def strokes_map(self, puddle: int) -> tuple[str, bytes]:
+        """Name and SVG of the fine strokes laid from one puddle, on the pale outline."""
+        own = [n for n, t in enumerate(self.plan.touches) if t.puddle == puddle]
+        svg = strokes_map_svg(self.plan, own, self.ruled)
+        name = f"strokes-{self.plan.puddles[puddle].name}.svg"
+        return name, _for_print(svg, frame_for(self.plan).letter).encode()
+
     def stage_words(self, stage: int) -> str:
         """What a stage shows, for those who cannot see it: "mostly pale orange and brown"."""
         plan = self.plan

@@ -4,10 +4,11 @@ A puddle is mixed once, for all its layers: its amounts stand on the sheet of th
 """
 
 from collections.abc import Sequence
+from math import gcd
 from typing import Final
 
 from firstwash.handout.steps import consistency_words
-from firstwash.handout.words import proportions, washes_by_puddle
+from firstwash.handout.words import washes_by_puddle
 from firstwash.language import listed, tr, tr_count
 from firstwash.paints.catalogue import Paint
 from firstwash.plan.board.amounts import Counted, volume_words
@@ -29,7 +30,7 @@ from firstwash.sheets.pages import (
 )  # fmt: skip
 from firstwash.sheets.told import puddle_strip
 
-__all__ = ["letter_words", "paint_words", "puddles_to_mix", "span_words"]
+__all__ = ["letter_words", "mixed_parts", "paint_words", "puddles_to_mix", "span_words"]
 
 STRIP_MM: Final = 7.5
 LETTER_PT: Final = 24.0
@@ -81,8 +82,14 @@ def _puddle(plan: Plan, q: int, washes: Sequence[Wash]) -> str:
         tr("Mix it like {consistency}.", consistency=consistency_words(puddle)),
         _reads(puddle, washes),
     ]
-    if len(layers) > 1:
-        told.append(tr("Enough for layers {layers}.", layers=listed([str(n) for n in layers])))
+    strokes = any(t.puddle == q for t in plan.touches)
+    names = listed([str(n) for n in layers])
+    if len(layers) > 1 and strokes:
+        told.append(tr("Enough for layers {layers} and the fine strokes.", layers=names))
+    elif len(layers) > 1:
+        told.append(tr("Enough for layers {layers}.", layers=names))
+    elif strokes:
+        told.append(tr("Enough for the fine strokes, too."))
     words = f"#text({TOLD_PT}pt)[{para(' '.join(told))}]"
     lines = [
         painted_strip(puddle_strip(plan, q), STRIP_MM),
@@ -115,10 +122,21 @@ def _mixed(plan: Plan, q: int, washes: Sequence[Wash], first: int) -> str:
 def paint_words(plan: Plan, puddle: Puddle) -> str:
     """The recipe as markup: parts, trade names in bold, Colour Index names small behind them."""
     told = []
-    for p, parts in proportions(puddle):
+    for p, parts in mixed_parts(puddle):
         count = f"#{soft(_parts(parts))} " if len(puddle.parts) > 1 else ""
         told.append(f"{count}{named(plan.paints[p])}")
     return ", ".join(told)
+
+
+def mixed_parts(puddle: Puddle) -> tuple[tuple[int, int], ...]:
+    """(paint, parts) of a puddle as it is mixed from tubes: the counts told, in lowest terms.
+
+    Print tells one ratio only. Parts at full strength, as on the screen, are another: a weak
+    paint takes more of what leaves the tube.
+    """
+    counts = puddle.amount.tubes.counts
+    common = gcd(*counts)
+    return tuple((p, n // common) for (p, _), n in zip(puddle.parts, counts, strict=True))
 
 
 def named(paint: Paint) -> str:
@@ -147,24 +165,21 @@ def span_words(steps: Sequence[int]) -> str:
 
 
 def _mixing(plan: Plan, puddle: Puddle) -> str:
-    """What goes into a puddle as a small table: parts, paints, and the same from tube and pan."""
+    """What goes into a puddle as a small table: paints, how much from tube or pan, water."""
     tubes, pans = puddle.amount.tubes, puddle.amount.pans
-    several = len(puddle.parts) > 1
-    heads = (tr("Parts"), tr("Paint"), tr("From tubes"), tr("From pans"))
+    heads = (tr("Paint"), tr("From tubes"), tr("From pans"))
     rows: list[tuple[str, ...]] = [tuple(note(head) for head in heads)]
-    for (p, parts), tube, pan in zip(proportions(puddle), tubes.counts, pans.counts, strict=True):
-        count = f"#{soft(str(parts))}"
+    for (p, _), tube, pan in zip(puddle.parts, tubes.counts, pans.counts, strict=True):
         taken = (_beads(tube, tubes.measure), _beads(pan, pans.measure))
-        rows.append((count, named(plan.paints[p]), *(f"#{soft(told)}" for told in taken)))
-    rows.append(("", "#" + soft(tr("water")), *(f"#{soft(_water(c))}" for c in (tubes, pans))))
+        rows.append((named(plan.paints[p]), *(f"#{soft(told)}" for told in taken)))
+    rows.append(("#" + soft(tr("water")), *(f"#{soft(_water(c))}" for c in (tubes, pans))))
     if tubes.taken or pans.taken:
         again = tr("of that, into fresh water")
-        rows.append(("", f"#{soft(again)}", *(f"#{soft(_let_down(c))}" for c in (tubes, pans))))
-    top, *below = (", ".join(f"[{c}]" for c in row[0 if several else 1 :]) for row in rows)
-    first = "auto, " if several else ""  # one paint has no parts
+        rows.append((f"#{soft(again)}", *(f"#{soft(_let_down(c))}" for c in (tubes, pans))))
+    top, *below = (", ".join(f"[{c}]" for c in row) for row in rows)
     return (
         f"#[#set text({NOTE_PT}pt)\n#set par(leading: 0.45em)\n"
-        f"#table(columns: ({first}1fr, {TUBE_MM:g}mm, {PAN_MM:g}mm), column-gutter: 2mm, "
+        f"#table(columns: (1fr, {TUBE_MM:g}mm, {PAN_MM:g}mm), column-gutter: 2mm, "
         f"row-gutter: 1.8mm, inset: 0pt, table.header({top}), {', '.join(below)})]"
     )
 

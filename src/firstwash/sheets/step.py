@@ -16,7 +16,6 @@ from firstwash.handout.steps import (
     reserve_words,
     run_words,
     technique_words,
-    touch_words,
     wait_words,
 )
 from firstwash.handout.words import area_words, change_words, washes_by_puddle
@@ -27,6 +26,7 @@ from firstwash.plan.board.ranges import range_words
 from firstwash.plan.result import Plan
 from firstwash.plan.wash import Wash
 from firstwash.sheets.drawn import Drawn
+from firstwash.sheets.fine_strokes import fine_stroke_maps
 from firstwash.sheets.mistakes import mistakes_of
 from firstwash.sheets.pages import (
     NOTE_PT,
@@ -80,14 +80,15 @@ def step_pages(plan: Plan, layer: int, drawn: Drawn | None = None) -> Pages:
         nothing = para(tr("Nothing is left to paint in this layer."))
         return page_of([_first_page(f"{title}\n\n{nothing}", shown, "")], files)
     head = f"{title}\n\n{para(_opening(plan, layer))}"
+    strokes, more = _strokes(ready, layer)
     parts = [
         _first_page(head, shown, _before(plan, layer)),
         puddles_to_mix(plan, layer),
         _washes(plan, layer),
-        _strokes(plan, layer),
+        strokes,
         _mistakes(plan, layer),
     ]
-    return page_of(parts, files)
+    return page_of(parts, files | more)
 
 
 def _time(plan: Plan, layer: int) -> LayerTime:
@@ -264,7 +265,7 @@ def _washes(plan: Plan, layer: int) -> str:
 
 
 def _by_number(plan: Plan, layer: int) -> str:
-    heads = (tr("Wash"), tr("Puddle"), tr("Value"), tr("How"), tr("Area"), tr("Edges"))
+    heads = (tr("Wash"), tr("Puddle"), tr("Test value"), tr("How"), tr("Area"), tr("Edges"))
     brief = len(plan.washes_of(layer)) > MANY_WASHES
     columns = f"auto, auto, auto, 1fr, auto, {'1.8fr' if brief else '1.1fr'}"
     table = table_of(heads, columns, _wash_rows(plan, layer, brief))
@@ -355,15 +356,21 @@ def _dries(plan: Plan, layer: int) -> str:
     return tr("All of it is dry after {time}.", time=range_words(time.dry_after))
 
 
-def _strokes(plan: Plan, layer: int) -> str:
-    """The fine strokes, on the sheet of the last layer that is painted."""
+def _strokes(ready: Drawn, layer: int) -> tuple[str, dict[str, bytes]]:
+    """The fine strokes, on the sheet of the last layer that is painted, with their maps."""
+    plan = ready.plan
     if layer < max(w.layer for w in plan.washes):
-        return ""
-    told = touch_words(plan)
+        return "", {}
     masked = any(t.way == "masked" for t in plan.touches)
     off = para(tr(UNMASKING)) if masked else ""
-    if not told:
-        return kept_whole(heading(2, tr("Last of all")) + off) if off else ""
-    first = para(tr("When all of it is dry, lay these with a pointed brush:"))
-    items = bullets([f"#{soft(words)}" for words in told])
-    return kept_whole(f"{heading(2, tr('The fine strokes, last of all'))}{off}{first}{items}")
+    maps, files = fine_stroke_maps(ready)
+    if not maps:
+        return (kept_whole(heading(2, tr("Last of all")) + off) if off else ""), {}
+    first = para(
+        tr(
+            "When all of it is dry, lay these with a pointed brush. Each map shows the strokes of "
+            "one puddle."
+        )
+    )
+    head = f"{heading(2, tr('The fine strokes, last of all'))}{off}{first}"
+    return "\n".join([kept_whole(f"{head}\n\n{maps[0]}", "1.4em"), *maps[1:]]), files

@@ -221,10 +221,10 @@ def _paper(plan: Plan, students: int) -> str:
     spare, strips = ceil(students / SPARE_EACH), ceil(students / STRIPS_EACH)
     items = [
         tr_count(
-            "Watercolour paper, {surface}, {weight} g/m², {sheet}: {count} sheet and {spare} "
-            "spare.",
-            "Watercolour paper, {surface}, {weight} g/m², {sheet}: {count} sheets and {spare} "
-            "spare.",
+            "Watercolour paper, {surface}, {weight} g/m², for a picture of {sheet}: {count} sheet "
+            "and {spare} spare.",
+            "Watercolour paper, {surface}, {weight} g/m², for a picture of {sheet}: {count} sheets "
+            "and {spare} spare.",
             students,
             surface=tr(sheet.surface),
             weight=f"{sheet.weight_gsm:g}",
@@ -238,6 +238,8 @@ def _paper(plan: Plan, students: int) -> str:
             "dry to another colour.",
             strips,
         ),
+        # Common practice, no source.
+        tr("Cut them three centimetres larger each way: the tape needs a margin that stays bare."),
     ]
     return kept_whole(heading(2, tr("Paper")) + bullets([f"#{soft(item)}" for item in items]))
 

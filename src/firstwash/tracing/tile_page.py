@@ -6,11 +6,11 @@ from typing import Final
 import numpy as np
 
 from firstwash.language import tr
-from firstwash.tracing.drawing import FONT, GRID, LINES, WORDS, mm, scaled, whole_svg
+from firstwash.tracing.drawing import FONT, FRAME_MM, GRID, LINES, WORDS, mm, scaled, whole_svg
 from firstwash.tracing.model import Line, Tracing
 from firstwash.tracing.tiles import BAR_MM, Tile
 
-__all__ = ["WORDS_MM", "tile_svg"]
+__all__ = ["WORDS_DOWN_MM", "WORDS_MM", "foot_box", "tile_svg"]
 
 THIN_MM: Final = 0.15
 BAR_LINE_MM: Final = 0.35
@@ -19,8 +19,15 @@ MARK_MM: Final = 2.6  # half a registration mark's arms
 RING_MM: Final = 1.3
 TYPE_MM, NAME_MM = 3.4, 7.0  # sizes of the type
 INCHES_MM: Final = 101.6  # 4 in
-INCH_BAR_MM: Final = 5.4  # from the bar in mm down to the one in inches
-WORDS_MM: Final = 8.2  # at the top of the strip, kept for what a page is told to do
+INCH_BAR_MM: Final = 4.8  # from the bar in mm down to the one in inches
+WORDS_DOWN_MM, WORDS_MM = 1.8, 7.8  # of what a page is told to do: from the strip's top; height
+FOOT_DOWN_MM: Final = 4.0  # from the bar; from one in inches less, or it finds no room
+FOOT_NEAR_MM: Final = 2.8
+FOOT_MM: Final = 5.2  # height kept for a foot; beside a bar of inches it reaches into the margin
+NAME_ROOM_MM: Final = 18.0  # width kept for a page's name
+CUT_MM, CUT_DOWN_MM = 3.0, 1.3  # length of a tick where a page ends; of one toward the strip
+CUT_GAP_MM: Final = 0.4  # from the drawing to the tick
+CUT_FREE_MM: Final = 3.5  # between a tick and the paper's edge
 MAP_MM: Final = (26.0, 9.0)  # room of the small map
 GAP_MM: Final = 3.0
 
@@ -42,15 +49,64 @@ def tile_svg(
     inside = (
         f'<defs><clipPath id="window">{_window(tile)}</clipPath></defs>'
         f'<g clip-path="url(#window)">{_drawing(shown, tile, pale, grid)}</g>'
-        f'<g id="page" fill="none" stroke="{GRID}" stroke-width="{THIN_MM}">{_window(tile)}</g>'
-        f"{_marks(tile, GRID if pale else LINES)}{_bars(tile)}{_name(tile)}{_map(tile)}"
+        f"{_cuts(tile)}{_marks(tile, GRID if pale else LINES)}{_bars(tile)}"
+        f"{_name(tile, mirrored)}{'' if tile.alone else _map(tile)}"
     )
-    return whole_svg(*tile.page_mm, tr("Outline, page {name}", name=tile.name), inside)
+    return whole_svg(*tile.page_mm, _title(tile, mirrored), inside)
+
+
+def foot_box(tile: Tile) -> tuple[float, float, float, float]:
+    """Left, top, width and height in mm on the page of the room for a foot, below the bars."""
+    left, _, wide, _ = tile.strip
+    top = tile.bar[1] + (INCH_BAR_MM + FOOT_NEAR_MM if tile.inches else FOOT_DOWN_MM)
+    beside = 0.0 if tile.alone else tile.columns * _small(tile)[0] + NAME_ROOM_MM + GAP_MM
+    return left, top, wide - beside, FOOT_MM
+
+
+def _title(tile: Tile, mirrored: bool) -> str:
+    if tile.alone:
+        return tr("Outline to trace, mirrored") if mirrored else tr("Outline to trace")
+    if mirrored:
+        return tr("Outline, mirrored, page {name}", name=tile.name)
+    return tr("Outline, page {name}", name=tile.name)
 
 
 def _window(tile: Tile) -> str:
+    """What shows of the drawing; where the sheet ends, its border in its full width."""
     (x, y), (_, _, wide, high) = tile.place, tile.window
-    return f'<rect x="{mm(x)}" y="{mm(y)}" width="{mm(wide)}" height="{mm(high)}"/>'
+    left, top, right, bottom = (0.0 if inner else FRAME_MM for inner in _inner(tile))
+    return (
+        f'<rect x="{mm(x - left)}" y="{mm(y - top)}" width="{mm(wide + left + right)}" '
+        f'height="{mm(high + top + bottom)}"/>'
+    )
+
+
+def _inner(tile: Tile) -> tuple[bool, bool, bool, bool]:
+    """Whether the window ends inside the sheet: left, top, right, bottom."""
+    right, bottom = tile.column < tile.columns - 1, tile.row < tile.rows - 1
+    return tile.column > 0, tile.row > 0, right, bottom
+
+
+def _cuts(tile: Tile) -> str:
+    """Short ticks outside the drawing at both ends of each side where it goes on elsewhere.
+
+    No line is drawn along such a side: it would be traced as a part of the picture.
+    """
+    (x, y), (_, _, wide, high) = tile.place, tile.window
+    left, top, right, bottom = _inner(tile)
+    out = min(CUT_MM, tile.strip[0] - CUT_FREE_MM)
+    upright = [at for at, inner in ((x, left), (x + wide, right)) if inner]
+    level = [at for at, inner in ((y, top), (y + high, bottom)) if inner]
+    d = "".join(
+        f"M{mm(at)} {mm(y - CUT_GAP_MM)}v{mm(-out)}"
+        f"M{mm(at)} {mm(y + high + CUT_GAP_MM)}v{mm(CUT_DOWN_MM)}"
+        for at in upright
+    ) + "".join(
+        f"M{mm(x - CUT_GAP_MM)} {mm(at)}h{mm(-out)}M{mm(x + wide + CUT_GAP_MM)} {mm(at)}h{mm(out)}"
+        for at in level
+    )
+    path = f'<path d="{d}"/>' if d else ""
+    return f'<g id="cuts" fill="none" stroke="{WORDS}" stroke-width="{THIN_MM}">{path}</g>'
 
 
 def _drawing(tracing: Tracing, tile: Tile, pale: bool, grid: int | None) -> str:
@@ -99,14 +155,22 @@ def _bar(x: float, y: float, length: float, words: str, parts: int) -> str:
     )
 
 
-def _name(tile: Tile) -> str:
-    """The page's name, left of the small map."""
+def _name(tile: Tile, mirrored: bool) -> str:
+    """The page's name, left of the small map; above it, that the page is mirrored."""
     left, top, wide, high = tile.strip
-    x = left + wide - tile.columns * _small(tile)[0] - GAP_MM
+    x = left + wide - (0.0 if tile.alone else tile.columns * _small(tile)[0] + GAP_MM)
     y = top + high - 0.5 * MAP_MM[1] + 0.35 * NAME_MM
+    name = "" if tile.alone else _word("name", tile.name, x, y, NAME_MM)
+    if not mirrored:
+        return name
+    return name + _word("mirrored", tr("mirrored"), x, tile.bar[1] + 0.35 * TYPE_MM, TYPE_MM)
+
+
+def _word(name: str, word: str, x: float, y: float, size: float) -> str:
+    """A word that ends at a place."""
     return (
-        f'<text id="name" x="{mm(x)}" y="{mm(y)}" text-anchor="end" fill="{LINES}" '
-        f'font-family="{FONT}" font-size="{NAME_MM}">{tile.name}</text>'
+        f'<text id="{name}" x="{mm(x)}" y="{mm(y)}" text-anchor="end" fill="{LINES}" '
+        f'font-family="{FONT}" font-size="{size}">{escape(word)}</text>'
     )
 
 

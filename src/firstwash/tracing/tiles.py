@@ -13,14 +13,16 @@ from typing import Final, Literal, get_args
 from firstwash.errors import RequestError
 from firstwash.picture.sheet import Sheet
 
-__all__ = ["PAGES_MM", "Page", "Tile", "letters", "tiles_of"]
+__all__ = ["PAGES_MM", "Page", "Tile", "letters", "tiles_of", "whole_tile"]
 
 Page = Literal["A4", "Letter"]
 # [ISO216]; Letter is 8½ × 11 inches. Portrait.
 PAGES_MM: Final[dict[Page, tuple[float, float]]] = {"A4": (210.0, 297.0), "Letter": (215.9, 279.4)}
-STRIP_MM: Final = 18.0  # below the drawing
+STRIP_MM: Final = 22.0  # below the drawing: words, bars, and a foot
 BAR_MM: Final = 100.0
-BAR_DOWN_MM: Final = 11.0  # from the strip's top: words stand above it
+BAR_DOWN_MM: Final = 12.0  # from the strip's top: words stand above it
+WHOLE_MARGIN_MM: Final = 8.0  # beside and below the strip of a page of the sheet's own size
+WHOLE_LEAST_MM: Final = 160.0  # width of such a page at least, or the bar finds no room
 MARKS: Final = (0.2, 0.8)  # places along an overlap, as shares of a window's side
 LEAST_OVERLAP, MOST_OVERLAP = 6.0, 40.0
 LEAST_MARGIN, MOST_MARGIN = 5.0, 40.0  # a printer may not reach less; common practice, no source
@@ -55,6 +57,11 @@ class Tile:
     def name(self) -> str:
         """A letter for the row and a number for the column: "B2"."""
         return f"{letters(self.row)}{self.column + 1}"
+
+    @property
+    def alone(self) -> bool:
+        """Whether the page holds the whole sheet."""
+        return self.rows * self.columns == 1
 
     @property
     def landscape(self) -> bool:
@@ -97,6 +104,31 @@ def tiles_of(
         _tile((row, column), across, down, marks, lying[best], margin_mm, page)
         for row in range(rows)
         for column in range(columns)
+    )
+
+
+def whole_tile(sheet: Sheet, page: Page) -> Tile:
+    """One page of the sheet's own size, a strip below it: for a printer that takes the sheet.
+
+    The sheet lies in the page's upper left corner and fills its width; only a sheet narrower than
+    160 mm leaves some of it free. page: what else is printed on, which tells whether inches
+    belong beside the bar. Raises RequestError for another page.
+    """
+    _check(page, LEAST_OVERLAP, LEAST_MARGIN)
+    wide = max(sheet.width_mm, WHOLE_LEAST_MM)
+    strip = (WHOLE_MARGIN_MM, sheet.height_mm, wide - 2 * WHOLE_MARGIN_MM, STRIP_MM)
+    return Tile(
+        row=0,
+        column=0,
+        rows=1,
+        columns=1,
+        page_mm=(wide, sheet.height_mm + STRIP_MM + WHOLE_MARGIN_MM),
+        window=(0.0, 0.0, sheet.width_mm, sheet.height_mm),
+        place=(0.0, 0.0),
+        marks=(),
+        strip=strip,
+        bar=(strip[0], strip[1] + BAR_DOWN_MM),
+        inches=page == "Letter",
     )
 
 
