@@ -27,16 +27,23 @@ def finished(
         typer.Option(help="Corners of the sheet as shares of the photo: “0.1,0.1 0.9,0.1 …”."),
     ] = None,
     page: Annotated[PageSize, typer.Option(help="Paper of your printer.")] = PageSize.A4,
+    texts: Annotated[
+        Path | None, typer.Option(help="A translation: compiled gettext texts (.mo).")
+    ] = None,
     quiet: Annotated[bool, typer.Option("--quiet", help="No progress bar.")] = False,
 ) -> None:
     """Square a finished painting's photo, even its light; make its catalogue line and labels."""
     from firstwash.finished.record import Record
     from firstwash.usecases_finished import FinishedWishes, finish, read_corners
+    from firstwash.usecases_handout import HandoutWishes, load_texts, page_language
 
+    told_in = load_texts(texts)
     wishes = FinishedWishes(
         Record(title, painter, year, remark),
         None if corners is None else read_corners(corners),
         page.value,
+        told_in,
+        page_language(HandoutWishes(texts=told_in)),
     )
     with working(quiet) as progress:
         told = finish(plan, photo, folder, wishes, progress)

@@ -1,6 +1,6 @@
 """A finished painting from its photo and its plan: squared picture, catalogue line, label."""
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any, Final
@@ -44,13 +44,15 @@ class FinishedWishes:
 
     record: title, painter, year. corners: four places (x, y) of the sheet in the photo as shares
     (0-1) of its width and height, upper left first, then clockwise; None to have them found.
-    page: what the label is printed on.
+    page: what the label is printed on. texts, language: what label and catalogue line are told
+    in, and what the PDF says of its language.
     """
 
     record: Record = field(default_factory=Record)
     corners: Corners | None = None
     page: PageName = "A4"
     texts: Texts = ENGLISH
+    language: str = "en"
 
 
 def read_corners(text: str) -> Corners:
@@ -102,7 +104,10 @@ def _made(
     title = asked.record.title or tr("Untitled")
     label = label_page(plan, asked.record, whole)
     files["label.pdf"] = typeset(
-        label.source, label.files, title=tr("{title}: labels", title=title), page=Page(asked.page)
+        label.source,
+        label.files,
+        title=tr("{title}: labels", title=title),
+        page=Page(asked.page, language=asked.language),
     )
     files[MARK] = _told(plan, asked.record, squared, (*loaded.notes, *squared.notes), whole)
     progress("Done", 1.0)
@@ -150,17 +155,13 @@ def finish(
     """
     target = writable(folder, PATTERNS, marked(MARK, HEAD))
     files = finished_files(open_plan(plan).plan, photo, wishes, progress)
-    write_whole(folder, target, _in_order(files))
+    write_whole(folder, target, sorted(files.items()))
     return _lines(files)
 
 
 def _lines(files: dict[str, bytes]) -> tuple[str, ...]:
     """What was told: the catalogue line, then the notes."""
     return tuple(line for line in files[MARK].decode().splitlines()[2:] if line)
-
-
-def _in_order(files: dict[str, bytes]) -> Iterator[tuple[str, bytes]]:
-    yield from sorted(files.items())
 
 
 def finished_work(
@@ -180,7 +181,7 @@ def finished_work(
     (folder / "photo.jpg").write_bytes(_shown(loaded.linear))
     kept = Path(files)
     plan = open_desk(read_brief(brief), lambda key: (kept / key[:2] / key).read_bytes()).plan
-    asked = FinishedWishes(Record(**record), corners, page, texts_for(language))
+    asked = FinishedWishes(Record(**record), corners, page, texts_for(language), language)
     try:
         with speaking(asked.texts):
             made, squared = _made(plan, loaded, asked, progress)

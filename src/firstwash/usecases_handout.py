@@ -1,6 +1,6 @@
 """A plan's hand-out: outline, step sheets, supplies, a whole lesson's pack, in one folder."""
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any, Final
@@ -257,12 +257,8 @@ def write_handout(
     """
     target = check_handout_folder(folder)  # before the work, not after it
     files = make_handout(open_plan(plan), wishes, progress)
-    write_whole(folder, target, _in_order(files))
+    write_whole(folder, target, sorted(files.items()))
     return target / next(name for name in files if name.endswith(".pdf") and "/" not in name)
-
-
-def _in_order(files: Mapping[str, bytes]) -> Iterator[tuple[str, bytes]]:
-    yield from sorted(files.items())
 
 
 def handout_work(

@@ -139,7 +139,7 @@ def students_handout(
         if not books:
             raise RequestError(reached[0].wrong)
         files = books | _summary(teacher.plan, reached, books, asked)
-    write_whole(out, target, iter(sorted(files.items())))
+    write_whole(out, target, sorted(files.items()))
     return tuple(reached)
 
 

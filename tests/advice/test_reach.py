@@ -71,9 +71,22 @@ def test_three_paints_reach_less_than_the_plans_six(planned: PhotoPlan) -> None:
     assert found
     assert list(found) == sorted(found, key=lambda one: -one.share * one.off)
     assert poor.report.against_photo.mean > planned.plan.report.against_photo.mean
-    assert "as near to" not in nearness_words(poor, planned.plan) or (
-        poor.report.against_photo.mean - planned.plan.report.against_photo.mean <= 2.0
-    )
+
+
+@pytest.mark.parametrize(
+    ("more", "words"),
+    [(-3.0, "comes as near"), (0.6, "comes as near"), (1.9, "nearly as near"),
+     (3.9, "clearly further"), (4.1, "far from the photo")],
+)  # fmt: skip
+def test_nearness_goes_by_the_difference_of_means(
+    planned: PhotoPlan, more: float, words: str
+) -> None:
+    plan = planned.plan
+    last = plan.report.rungs[-1]
+    off = replace(last.against_photo, mean=last.against_photo.mean + more)
+    rungs = (*plan.report.rungs[:-1], replace(last, against_photo=off))
+    other = replace(plan, report=replace(plan.report, rungs=rungs))
+    assert words in nearness_words(other, plan)
 
 
 def test_plans_of_other_pictures_are_not_compared(planned: PhotoPlan) -> None:

@@ -16,6 +16,7 @@ from firstwash.arrays import BoolArray, FloatArray
 
 __all__ = ["guesses", "in_turn"]
 
+# Own judgement, tried on made-up photos (tools/board_trials.py).
 LEAST_SHARE: Final = 0.08  # of the photo that a sheet fills
 FOUR_SIDED: Final = 0.90  # share of its four-sided hull that a mass fills at least
 LIGHTNESS: Final = tuple(range(35, 96, 5))  # share in 100 of the way from dark to light

@@ -20,6 +20,7 @@ from firstwash.picture.plane_map import LENS_SPREAD, PlaneMap
 
 __all__ = ["SheetSeen", "find_sheet", "sheet_at"]
 
+# Own judgement, tried on made-up photos (tools/board_trials.py).
 SEARCH_PX: Final = 1200  # longest side of the picture in which the sheet is looked for
 POINTS: Final = 90  # along each side
 REACH: Final = (0.020, 0.008)  # of the picture's diagonal across a side, first and second look

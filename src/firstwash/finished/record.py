@@ -8,7 +8,7 @@ from firstwash.language import tr
 from firstwash.paints.catalogue import Paint
 from firstwash.picture.sheet import format_size
 from firstwash.plan.result import Plan
-from firstwash.typed import tidied
+from firstwash.typed_text import tidied
 
 __all__ = ["Record", "catalogue_line", "lasting", "pigments", "used_paints"]
 

@@ -22,6 +22,7 @@ from firstwash.picture.plane_map import PlaneMap
 
 __all__ = ["Squared", "square"]
 
+# Own judgement, tried on made-up photos (tools/board_trials.py).
 NOMINAL_MM: Final = 400.0  # a sheet's longer side where its size is not known yet
 LOOK_PX: Final = 1200.0  # longest side of the sheet in which its margin is looked for
 MOST_PX: Final = 6000.0  # longest side of the result

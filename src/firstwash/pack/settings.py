@@ -12,7 +12,7 @@ from typing import Any, Final, Literal
 
 from firstwash.errors import RequestError
 from firstwash.language import tr
-from firstwash.typed import TURNING, tidied
+from firstwash.typed_text import TURNING, tidied
 
 __all__ = ["Lesson", "permission_warning", "read_lesson", "template"]
 
