@@ -22,7 +22,8 @@ import pytest
 
 SOURCE = Path(__file__).parents[1] / "src" / "firstwash"
 ORDER = (
-    "arrays errors parallel", "language typed_text", "optics", "paints picture", "light", "plan card",
+    "arrays errors parallel", "language typed_text", "optics", "paints picture", "light",
+    "plan card",
     "easel handout", "tracing", "advice", "lessons seeing", "store",
     "usecases usecases_lessons swatching", "usecases_study", "worksheet", "sheets",
     "pack finished", "usecases_handout usecases_finished", "usecases_students",

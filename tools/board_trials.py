@@ -1,7 +1,7 @@
 """Square made-up photos of painted sheets, and say how well it went.
 
-The photos come from a simulator that shares neither lens, light nor camera with what reads them
-(`tools/board_scene.py`). The sheets are plans of two photos of scikit-image and of a drawn picture
+The photos come from a simulator (`tools/board_scene.py`) that shares neither light nor camera with
+what reads them; both bend a lens by one radial term. The sheets are plans of two photos of scikit-image and of a drawn picture
 whose upper part stays bare, in the spectra that the plan's layers give.
 
 For each photo: error of the sheet's edges (median and largest, mm over a grid on the sheet), of the
