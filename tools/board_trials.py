@@ -1,8 +1,9 @@
 """Square made-up photos of painted sheets, and say how well it went.
 
 The photos come from a simulator (`tools/board_scene.py`) that shares neither light nor camera with
-what reads them; both bend a lens by one radial term. The sheets are plans of two photos of scikit-image and of a drawn picture
-whose upper part stays bare, in the spectra that the plan's layers give.
+what reads them; both bend a lens by one radial term. The sheets are plans of two photos of
+scikit-image and of a drawn picture whose upper part stays bare, in the spectra that the plan's
+layers give.
 
 For each photo: error of the sheet's edges (median and largest, mm over a grid on the sheet), of the
 picture's corners (largest, mm), the lens's k1 found and true, how uneven bare paper still is (90 of
