@@ -123,10 +123,13 @@ def _table(plan: Plan, layer: int) -> str:
     )  # fmt: skip
     table = table_of(heads, "auto, 2.6fr, 0.7fr, 1.1fr", _rows(plan, groups[:MOST_ROWS]))
     left = len(groups) - MOST_ROWS
-    more = (
-        tr_count("One more puddle, for the smallest areas, is not asked for here.", "{count} more puddles, for the smallest areas, are not asked for here.",
-                 left) if left > 0 else ""
-    )  # fmt: skip
+    if left <= 0:
+        return table
+    more = tr_count(
+        "One more puddle, for the smallest areas, is not asked for here.",
+        "{count} more puddles, for the smallest areas, are not asked for here.",
+        left,
+    )
     return f"{table}\n\n{para(more)}"
 
 
