@@ -83,7 +83,7 @@ def test_breaks_say_what_to_do_meanwhile(plan: Plan) -> None:
     assert len(breaks) == plan.layers  # after each layer, as fine strokes follow the last
     for slot in breaks:
         assert slot.text.startswith("Let it dry about ")
-        assert "Meanwhile mix" in slot.text
+        assert "Meanwhile mix" in slot.text  # or stir up
         assert "test strips" in slot.text
 
 
@@ -171,7 +171,10 @@ def test_the_clock_runs_from_the_start_and_past_midnight(four: Plan) -> None:
 def test_the_text_has_every_slot_and_narrow_lines(plan: Plan) -> None:
     slots = timetable(plan, 90, time(9, 0))
     text = timetable_text(slots, "A cup")
-    assert text.startswith("A cup\n\nMeeting 1 of ")
+    assert text.startswith("A cup\n\nIn class ")
+    minutes = sum(max(s.end for s in slots if s.meeting == m) for m in {s.meeting for s in slots})
+    assert f"In class {minutes} minutes in all" in text
+    assert "\n\nMeeting 1 of " in text
     assert text.count(" min  ") == len(slots)
     joined = "".join(text.split())  # lines are broken anywhere in an endless word
     for slot in slots:
@@ -185,3 +188,45 @@ def test_a_class_is_given_the_time_of_a_slow_hand(four: Plan) -> None:
     layers = list(blocks_of(four))[1 : four.layers + 1]
     for block, told in zip(layers, four.schedule.time.layers, strict=False):
         assert sum(r.minutes for r in block.runs) >= told.painting.high
+
+
+@pytest.mark.parametrize("length", LENGTHS)
+def test_no_meeting_opens_with_a_wait(plan: Plan, length: int) -> None:
+    slots = timetable(plan, length)
+    for meeting in range(1, slots[-1].meeting + 1):
+        work = [s for s in slots if s.meeting == meeting and s.kind not in ("set up", "mix")]
+        assert work[0].title != "Wait for an edge to dry"
+        assert not (meeting > 1 and work[0].text.startswith("Wait until"))
+
+
+def test_puddles_are_mixed_once_and_stirred_up_after(plan: Plan) -> None:
+    layers = list(blocks_of(plan))[1 : plan.layers + 1]
+    first: dict[int, int] = {}
+    for wash in plan.washes:
+        first[wash.puddle] = min(first.get(wash.puddle, wash.layer), wash.layer)
+    for number, block in enumerate(layers, 1):
+        # Where masking fluid dries meanwhile, the mixing is told with its drying.
+        mix = next((t for t in block.first if t.kind == "mix"), block.first[-1])
+        new = {w.puddle for w in plan.washes_of(number) if first[w.puddle] == number}
+        old = {w.puddle for w in plan.washes_of(number)} - new
+        assert ("as the step sheet says" in mix.text) == bool(new)
+        assert (" again, with a drop of water" in mix.text) == bool(old)
+
+
+def test_every_fine_stroke_has_half_a_minute(two: Plan) -> None:
+    laid = [t for t in two.touches if not t.reserved]
+    assert laid  # what this test is about
+    slots = timetable(two, 600)
+    minutes = sum(s.minutes for s in slots if "fine stroke" in s.title and s.kind == "paint")
+    assert minutes >= 0.5 * len(laid)
+
+
+def test_a_meeting_with_pencil_only_speaks_of_no_paint(four: Plan) -> None:
+    steps = tuple(() for _ in four.schedule.steps)
+    bare = four.told_more(
+        touches=(), washes=(), puddles=(), schedule=replace(four.schedule, steps=steps)
+    )
+    slots = timetable(bare, 60)
+    assert "exercise sheets" in slots[-2].text
+    assert "inse" not in slots[-1].text
+    assert "values are still missing" not in " ".join(s.text for s in slots)

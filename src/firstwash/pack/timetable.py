@@ -15,18 +15,13 @@ from typing import Final
 
 from firstwash.errors import RequestError
 from firstwash.language import tr, tr_count
-from firstwash.pack.timetable_work import (
-    Block,
-    Kind,
-    Task,
-    blocks_of,
-    clearing_words,
-    stirring,
-)
+from firstwash.pack.timetable_tasks import Block, Kind, Task, after_pause, stirring
+from firstwash.pack.timetable_work import blocks_of, clearing_words
 from firstwash.plan.result import Plan
 
 __all__ = [
     "Slot",
+    "in_all_words",
     "meeting_words",
     "shortest_meeting",
     "timetable",
@@ -39,6 +34,7 @@ LAY_OUT: Final = 10.0  # the same again, in a later meeting
 CLEAR_UP: Final = 10.0
 LOOK: Final = 15.0  # at most, at the end of a meeting that has time left
 LEAST_LOOK: Final = 5.0
+THINK: Final = 40.0  # at most, of a meeting in which nothing is painted yet
 # All: common practice, no source.
 LIMITS: Final = (30, 600)  # minutes of a meeting
 DAY: Final = 24 * 60
@@ -123,6 +119,7 @@ class _Days:
         self.plan, self.length, self.parted = plan, length, parted
         self.slots: list[Slot] = []
         self.meeting, self.now = 0, 0.0
+        self.wet = self.painted = False  # in this meeting; in any
         self.begin()
 
     # --- filling -------------------------------------------------------------
@@ -150,16 +147,16 @@ class _Days:
 
     def put_run(self, block: Block, number: int, run: Task) -> None:
         """A run after its pause, in this meeting or at the start of the next."""
-        pause = 0.0 if run.pause is None else run.pause.minutes
-        if self.fits(pause + run.minutes):
-            if run.pause is not None:
-                self.put(run.pause)
-        else:
-            self.close()
-            self.begin()
-            for task in stirring(self.next_ones(block.runs[number:])):
+        whole = after_pause(run)
+        if self.fits(sum(task.minutes for task in whole)):
+            for task in whole:
                 self.put(task)
-        self.put(run)
+            return
+        self.close()
+        self.begin()
+        for task in stirring(self.next_ones(block.runs[number:])):
+            self.put(task)
+        self.put(run)  # what it waited for has dried between the meetings
 
     def next_ones(self, runs: Sequence[Task]) -> Sequence[Task]:
         """As many of the runs as this meeting has time for, their puddles stirred: at least one."""
@@ -184,8 +181,11 @@ class _Days:
     def begin(self) -> None:
         """The next meeting."""
         self.meeting, self.now = self.meeting + 1, 0.0
+        self.wet = False
         if self.meeting == 1:
             text = tr("Tape the paper down; two jars of water, a rag and brushes for everyone.")
+        elif not self.painted:
+            text = tr("Lay everything out: boards, two jars of water, a rag and brushes.")
         else:
             text = tr(
                 "Lay everything out again. Feel with the back of the hand that the paper is dry."
@@ -196,11 +196,25 @@ class _Days:
         """Look at the work if there is time, and clear up."""
         left = self.length - CLEAR_UP - self.now
         if left >= LEAST_LOOK:
-            self.put(Task("look", tr("Look at the work"), _look_words(last), min(left, LOOK)))
-        self.put(Task("clear up", tr("Clear up"), clearing_words(self.plan, last), CLEAR_UP))
+            self.put(self.looking(left, last))
+        words = clearing_words(self.plan, last, self.wet)
+        self.put(Task("clear up", tr("Clear up"), words, CLEAR_UP))
+
+    def looking(self, left: float, last: bool) -> Task:
+        """What is done with the rest of a meeting: the work looked at, or thought of."""
+        if self.painted:
+            return Task("look", tr("Look at the work"), _look_words(last), min(left, LOOK))
+        text = tr(
+            "Check the drawing against the reference: the big shapes, their angles, what lies "
+            "under what. Then shade the value sketch and fill in the exercise sheets."
+        )
+        return Task("look", tr("Check the drawing, think the painting through"), text,
+                    min(left, THINK))  # fmt: skip
 
     def put(self, task: Task) -> None:
         """A task now; one that goes on with the last slot makes it longer."""
+        self.wet |= task.kind in ("mix", "paint", "mask")
+        self.painted |= task.kind == "paint"
         begin, minutes = round(self.now), round(task.minutes)
         self.now = begin + minutes
         last = self.slots[-1] if self.slots else None
@@ -224,6 +238,8 @@ def timetable_text(slots: Sequence[Slot], title: str = "") -> str:
     """The timetable as plain text, a heading for each meeting, one paragraph for each slot."""
     lines = [title.strip(), ""] if title.strip() else []
     meetings = max((s.meeting for s in slots), default=0)
+    if slots:
+        lines += [in_all_words(slots), ""]
     for number in range(1, meetings + 1):
         own = [s for s in slots if s.meeting == number]
         length = own[-1].end
@@ -231,6 +247,16 @@ def timetable_text(slots: Sequence[Slot], title: str = "") -> str:
         lines += [_slot_lines(s) for s in own]
         lines.append("")
     return "\n".join(lines)
+
+
+def in_all_words(slots: Sequence[Slot]) -> str:
+    """How long all meetings are together: "In class 538 minutes in all: 9 hours."."""
+    minutes = sum(max(s.end for s in slots if s.meeting == m) for m in {s.meeting for s in slots})
+    hours = round(minutes / 30.0) / 2.0
+    return tr(
+        "In class {minutes} minutes in all, about {hours} hours.",
+        minutes=minutes, hours=f"{hours:g}",
+    )  # fmt: skip
 
 
 def meeting_words(number: int, meetings: int, minutes: int) -> str:

@@ -4,7 +4,7 @@ from collections.abc import Sequence
 
 from firstwash.language import tr, tr_count
 from firstwash.pack.captions import Caption
-from firstwash.pack.timetable import Slot, meeting_words, when_words
+from firstwash.pack.timetable import Slot, in_all_words, meeting_words, when_words
 from firstwash.sheets.pages import (
     Pages,
     heading,
@@ -31,7 +31,7 @@ def timetable_page(slots: Sequence[Slot]) -> Pages:
     drying = sum(slot.minutes for slot in slots if slot.kind == "dry")
     told = [
         heading(1, tr("Timetable")),
-        para(_length(meetings, drying)),
+        para(f"{_length(meetings, drying)} {in_all_words(slots)}"),
         para(
             tr(
                 "Painting and mixing are counted for slow hands. A meeting ends only where the "

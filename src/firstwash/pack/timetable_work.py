@@ -1,13 +1,9 @@
-"""The work of a class in blocks: what belongs together, and what each part of it takes.
-
-A block is the outline, a layer, or the finish. Its runs are what is laid without a break; between
-two runs, and only there, a meeting may end.
-"""
+"""The work of a class in blocks: the outline, every layer, the finish, and what each part takes."""
 
 import math
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass, replace
-from typing import Final, Literal
+from dataclasses import replace
+from typing import Final
 
 from firstwash.handout.cautions import UNMASKING, caution_lines
 from firstwash.handout.steps import (
@@ -16,9 +12,9 @@ from firstwash.handout.steps import (
     reserve_words,
     run_words,
     touch_words,
-    wait_words,
 )
 from firstwash.language import listed, mark, tr, tr_count
+from firstwash.pack.timetable_tasks import Block, Task, until_words
 from firstwash.pack.words import letters_of, painted_layers, puddles_words
 from firstwash.plan.board.hours import (
     HARD_MM_S,
@@ -35,85 +31,20 @@ from firstwash.plan.touches import Touch
 from firstwash.plan.wash import Wash
 from firstwash.sheets.told import layer_inside, layer_title
 
-__all__ = ["Block", "Kind", "Task", "blocks_of", "clearing_words", "stirring"]
-
-Kind = Literal["set up", "outline", "mask", "mix", "paint", "dry", "look", "finish", "clear up"]
+__all__ = ["blocks_of", "clearing_words"]
 
 PENCIL_MM_S: Final = 8.0  # an outline traced with care
 OUTLINE: Final = (10.0, 45.0)  # minutes, at least and at most
 MASK_DRIES: Final = 15.0  # minutes, thin lines of masking fluid in a room
 UNMASK: Final = 5.0
 PIECE: Final = 10.0  # minutes of tracing
-SHORT_PAUSE: Final = 2.0  # minutes that are not worth a line of their own
 LONG_RUN: Final = 20.0  # minutes of washes that are not all kept wet together
 MOST_SINGLE: Final = 4  # washes laid one by one that are told as one
-STIR: Final = 1.0  # minutes to stir up a puddle that has stood
+STROKE: Final = 0.5  # minutes for a fine stroke that is looked for on the map first
 # All: common practice, no source.
 TAPE_OFF: Final = mark(
     "When all is dry, take the tape off slowly, away from the picture, and sign."
 )
-
-
-@dataclass(frozen=True)
-class Task:
-    """Something to do, in whole minutes.
-
-    letters: of its puddles. pause: what must pass first. brief: the text without what to do
-    meanwhile, where it tells such.
-    """
-
-    kind: Kind
-    title: str
-    text: str
-    minutes: float
-    layer: int | None = None
-    washes: tuple[int, ...] = ()
-    letters: tuple[str, ...] = ()
-    pause: "Task | None" = None
-    brief: str = ""
-
-
-@dataclass(frozen=True)
-class Block:
-    """What belongs together.
-
-    first: what comes before its runs at the start of a meeting. follow: what comes before them
-    when it follows another block in the same meeting. runs: in order; a meeting may end between
-    two of them.
-    """
-
-    first: tuple[Task, ...]
-    follow: tuple[Task, ...]
-    runs: tuple[Task, ...]
-
-    @property
-    def prepare(self) -> float:
-        """Minutes before its first run at the start of a meeting."""
-        return sum(task.minutes for task in self.first)
-
-    @property
-    def minutes(self) -> float:
-        """Minutes of all its runs, with the pauses between them."""
-        return sum(r.minutes + (0.0 if r.pause is None else r.pause.minutes) for r in self.runs)
-
-    @property
-    def longest(self) -> float:
-        """Minutes of the longest stretch that no meeting may cut, with what it needs before."""
-        whole = [self.prepare + run.minutes for run in self.runs[:1]]
-        later = (run.minutes + sum(t.minutes for t in stirring([run])) for run in self.runs[1:])
-        return max([*whole, *later], default=0.0)
-
-
-def stirring(runs: Sequence[Task]) -> tuple[Task, ...]:
-    """Puddles stirred up again before runs that open a meeting; nothing where they take none."""
-    letters = tuple(dict.fromkeys(letter for run in runs for letter in run.letters))
-    if not letters:
-        return ()
-    text = tr(
-        "Stir up {puddles} with a little water; try each on a strip.",
-        puddles=puddles_words(letters),
-    )
-    return (Task("mix", tr("Stir up the puddles"), text, STIR * len(letters), runs[0].layer),)
 
 
 def blocks_of(plan: Plan) -> Iterator[Block]:
@@ -137,8 +68,8 @@ def _outline(plan: Plan) -> Iterator[Task]:
     low, high = OUTLINE
     minutes = _whole(min(max(float(plan.edges.length_mm.sum()) / PENCIL_MM_S / 60.0, low), high))
     text = tr(
-        "Trace the outline onto the paper with a light hand. Whoever is ready paints test strips "
-        "of the first puddles."
+        "Trace the outline onto the paper with a light hand. Whoever is ready shades the value "
+        "sketch and fills in the exercise sheets."
     )
     while minutes > 0.0:
         yield Task("outline", tr("Draw the outline"), text, min(minutes, PIECE))
@@ -159,7 +90,8 @@ def _layer_block(plan: Plan, place: int, number: int) -> Block:
     if place == 0:
         return Block(before, before, runs)
     meanwhile = tr(
-        "Meanwhile mix the puddles of {layer}, paint test strips, and look at the work from afar.",
+        "Meanwhile mix or stir up the puddles of {layer}, paint test strips, and look at the work "
+        "from afar.",
         layer=layer_inside(plan, number),
     )
     dry = _break(time[place - 1], meanwhile, mix)
@@ -167,11 +99,22 @@ def _layer_block(plan: Plan, place: int, number: int) -> Block:
 
 
 def _mixing(plan: Plan, number: int, letters: Sequence[str], minutes: float) -> Task:
-    text = tr(
-        "Mix {puddles} as the step sheet says, and try each on a strip before the brush goes near "
-        "the painting.",
-        puddles=puddles_words(letters),
-    )
+    """The puddles of a layer: new ones mixed, those of earlier layers stirred up again."""
+    first: dict[str, int] = {}
+    for wash in plan.washes:
+        name = plan.puddles[wash.puddle].name
+        first[name] = min(first.get(name, wash.layer), wash.layer)
+    new = [letter for letter in letters if first[letter] == number]
+    old = [letter for letter in letters if first[letter] < number]
+    told = []
+    if new:
+        told.append(tr("Mix {puddles} as the step sheet says.", puddles=puddles_words(new)))
+    if old:
+        told.append(
+            tr("Stir up {puddles} again, with a drop of water.", puddles=puddles_words(old))
+        )
+    told.append(tr("Try each on a strip before the brush goes near the painting."))
+    text = " ".join(told)
     title = tr("Mix for {layer}", layer=layer_inside(plan, number))
     return Task("mix", title, text, _whole(minutes), number)
 
@@ -225,16 +168,9 @@ def _runs(plan: Plan, number: int, minutes: float) -> Iterator[Task]:
             pause = _pause(step, pause)
             continue
         for piece in _pieces(step, known, pace):
-            yield _after(_run(plan, number, piece, [known[i] for i in piece.ids], pace), pause)
+            run = _run(plan, number, piece, [known[i] for i in piece.ids], pace)
+            yield replace(run, pause=pause)
             pause = None
-
-
-def _after(run: Task, pause: Task | None) -> Task:
-    """A run after a pause; a pause of a minute or two is told with it."""
-    if pause is None or pause.minutes > SHORT_PAUSE:
-        return replace(run, pause=pause)
-    text = f"{pause.brief} {run.text}"
-    return replace(run, minutes=run.minutes + pause.minutes, text=text)
 
 
 def _pieces(step: Paint, known: Mapping[int, Wash], pace: float) -> Iterator[Paint]:
@@ -310,9 +246,9 @@ def _lay(washes: Sequence[Wash], puddles: str) -> str:
 def _pause(step: Wait, before: Task | None) -> Task:
     """A wait inside a layer; two in a row are one."""
     minutes = math.ceil(step.minutes) + (0.0 if before is None else before.minutes)
-    brief = wait_words(step)
-    text = f"{brief} {tr('Meanwhile paint the next strokes on a test strip.')}"
-    return Task("dry", tr("Wait for an edge to dry"), text, minutes, brief=brief)
+    until = tuple(sorted({*step.until, *(() if before is None else before.until)}))
+    text = f"{until_words(until)} {tr('Meanwhile paint the next strokes on a test strip.')}"
+    return Task("dry", tr("Wait for an edge to dry"), text, minutes, until=until)
 
 
 # --- the end -----------------------------------------------------------------
@@ -353,18 +289,22 @@ def _unmask() -> Task:
 def _strokes(plan: Plan, laid: Sequence[Touch], letters: tuple[str, ...], minutes: float) -> Task:
     text = " ".join(touch_words(plan))
     title = tr_count("The last {count} fine stroke", "The last {count} fine strokes", len(laid))
-    return Task("paint", title, text, _whole(max(minutes, 1.0)), letters=letters)
+    slow = max(minutes, STROKE * len(laid))
+    return Task("paint", title, text, _whole(max(slow, 1.0)), letters=letters)
 
 
 def _sign() -> Task:
     return Task("finish", tr("Tape off and sign"), tr(TAPE_OFF), UNMASK)
 
 
-def clearing_words(plan: Plan, last: bool) -> str:
+def clearing_words(plan: Plan, last: bool, painted: bool = True) -> str:
     """How to clear up, with care for the rinse water of paints that ask for it.
 
     last: at the end of the last meeting; what is left for when the paper is dry is told too.
+    painted: whether paint was out in this meeting.
     """
+    if not painted:
+        return tr("Put the boards where nobody leans on them, and the pencils away.")
     told = [tr("Rinse brushes in the first jar, then the second, and lay them flat to dry.")]
     named = caution_lines(plan.paints)
     if named:
