@@ -102,9 +102,9 @@ def touch(kind: str, after: int | None, puddle: int | None, half: float = 0.4) -
 def test_fine_strokes_are_told_by_moment_and_puddle(planned: PhotoPlan) -> None:
     kept = reserve_words([touch("line", 0, None), touch("dot", 0, None), touch("line", 1, None)])
     assert kept == [
-        "Before the first wash put masking fluid on 1 fine line (3 cm in all, up to 0.8 mm wide) "
+        "Before the first wash, put masking fluid on 1 fine line (3 cm in all, up to 0.8 mm wide) "
         "and 1 dot.",
-        "When layer 1 is dry put masking fluid on 1 fine line (3 cm in all, up to 0.8 mm wide).",
+        "When layer 1 is dry, put masking fluid on 1 fine line (3 cm in all, up to 0.8 mm wide).",
         MASKING,
         UNMASKING,
     ]

@@ -218,16 +218,16 @@ def reserve_words(touches: Sequence[Touch]) -> list[str]:
 def _keep_words(after: int, masked: bool, strokes: str) -> str:
     if after == 0:
         if masked:
-            return tr("Before the first wash put masking fluid on {strokes}.", strokes=strokes)
-        return tr("Before the first wash mark, to paint round, {strokes}.", strokes=strokes)
+            return tr("Before the first wash, put masking fluid on {strokes}.", strokes=strokes)
+        return tr("Before the first wash, mark {strokes}, to paint round.", strokes=strokes)
     if masked:
         return tr(
-            "When layer {layer} is dry put masking fluid on {strokes}.",
+            "When layer {layer} is dry, put masking fluid on {strokes}.",
             layer=after,
             strokes=strokes,
         )
     return tr(
-        "When layer {layer} is dry mark, to paint round, {strokes}.", layer=after, strokes=strokes
+        "When layer {layer} is dry, mark {strokes}, to paint round.", layer=after, strokes=strokes
     )
 
 
