@@ -162,7 +162,7 @@ def _rights(cover: Cover) -> str:
     )
     told = [tr("Photo: {words}.", words=author)] if cover.author else []
     told += [tr("Source: {words}.", words=source)] if cover.source else []
-    told += [tr("Used by: {words}.", words=permission)] if cover.permission else []
+    told += [tr("Permission: {words}.", words=permission)] if cover.permission else []
     if not cover.permission:
         told.append(tr("No permission to use this photo is stated: for your own practice only."))
     return " ".join(told)

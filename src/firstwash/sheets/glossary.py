@@ -18,7 +18,12 @@ GLOSSARY: Final[Mapping[str, str]] = {
         "How runny a puddle is, from tinted water over broth and syrup to honey."
     ),
     mark("Cut in"): mark("Paint along a border with a loaded brush so that it stays sharp."),
-    mark("First wash"): mark("The palest layer, on dry or damp paper, before any glaze."),
+    mark("Dry-brush"): mark(
+        "A brush with little paint, skimmed over the grain, so that paper sparkles through."
+    ),
+    mark("First wash, lay-in"): mark(
+        "The palest layer, on dry or damp paper, before any glaze: layer 1 of the sheets."
+    ),
     mark("Glaze"): mark(
         "A transparent layer over paint that is dry; what lies beneath shows through."
     ),
@@ -31,12 +36,22 @@ GLOSSARY: Final[Mapping[str, str]] = {
     mark("Lift"): mark("Take paint off again with a clean damp brush, as far as the paint allows."),
     mark("Lightfast"): mark("Keeping its colour in daylight for years."),
     mark("Local colour"): mark("The thing's own colour, without what light and shadow make of it."),
+    mark("Layer"): mark("All that is painted before the whole sheet dries again."),
+    mark("Masking fluid"): mark(
+        "A rubbery liquid that keeps paint off the paper; rubbed away when all is dry."
+    ),
+    mark("Pea, lentil, pinhead"): mark(
+        "Beads of paint as they leave the tube, by size; count them, they need not be exact."
+    ),
     mark("Puddle"): mark("One mixture on the palette; several washes may be laid from it."),
     mark("Reserve"): mark("Paper kept bare to the end: the whites."),
     mark("Soften"): mark(
         "Draw a damp clean brush along a border while it is wet, so that it fades."
     ),
     mark("Stain"): mark("Go into the fibre of the paper, so that it cannot be lifted."),
+    mark("Test stroke"): mark(
+        "A stroke on a strip of the same paper, judged when it is dry, before the painting."
+    ),
     mark("Value"): mark(
         "How light or dark, whatever the colour; ten steps here, ten is white paper."
     ),
