@@ -111,7 +111,7 @@ def test_colours_beside_each_other_in_words(
 
 
 def test_burnt_sienna_over_ultramarine_as_it_reads() -> None:
-    told = why_words(explain_glaze(parse_coat("PB29 10%"), parse_coat("PBr7-burnt 5%")))
+    told = why_words(explain_glaze(parse_coat("PB29 40%"), parse_coat("PBr7-burnt 12%")))
     assert told.gist == "Burnt sienna over ultramarine blue: dark grey."
     assert told.light == (
         "The dark blue below sends back most of the blue and hardly anything else; the middle "

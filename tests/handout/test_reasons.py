@@ -154,9 +154,9 @@ def test_leans_have_words(hue: float, word: str) -> None:
 def test_mixtures_are_told_by_how_much_there_is_of_each() -> None:
     sienna, blue, green = paint("PBr7-raw"), paint("PB29"), paint("PG7")
     assert mixture_words([(sienna, 1.0)]) == "raw sienna alone"
-    assert mixture_words([(sienna, 0.95), (blue, 0.05)]) == (
+    assert mixture_words([(sienna, 0.95 * sienna.full_coat), (blue, 0.05 * blue.full_coat)]) == (
         "raw sienna with a touch of ultramarine blue"
     )
-    assert mixture_words([(sienna, 0.5), (blue, 0.3), (green, 0.2)]) == (
+    assert mixture_words([(sienna, 0.5 * sienna.full_coat), (blue, 0.3 * blue.full_coat), (green, 0.2)]) == (
         f"raw sienna with {blue.name} and a little {green.name}"
     )

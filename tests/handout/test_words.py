@@ -25,7 +25,7 @@ from firstwash.plan.wash import Puddle
 from firstwash.usecases import PhotoPlan
 
 PAINTED = {  # what painters call these paints, from full strength to a pale tint
-    "PBr7-burnt": {"red brown", "brown", "orange"},
+    "PBr7-burnt": {"red brown", "brown", "red", "orange"},
     "PBr7-raw": {"brown", "orange", "yellow"},
     "PR101-transparent": {"red brown", "brown", "orange"},
     "PB29": {"blue"},

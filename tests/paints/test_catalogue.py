@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 
 from firstwash.errors import PaintError
 from firstwash.optics.grid import N_BANDS, WAVELENGTHS_NM
-from firstwash.optics.observer import reflectance_to_lab
+from firstwash.optics.observer import lab_to_xyz, reflectance_to_lab
 from firstwash.optics.stack import stages
 from firstwash.paints.catalogue import (
     Handling,
@@ -23,6 +23,7 @@ from firstwash.paints.catalogue import (
     read_paints,
     set_names,
 )
+from firstwash.plan.bench import Bench
 
 MEASURED = ["PR108", "PR83", "PBr7-burnt", "lemon-yellow", "PY35", "PBr7-raw", "sap-green"]
 MEASURED += ["PB35", "PB28", "PB29", "PB27", "PBk9", "PW4"]
@@ -68,6 +69,23 @@ def test_measured_paints_tell_how_well_and_how_far_they_were_measured() -> None:
         assert 0 < one.fit_error < 3
         assert one.thinnest_measured == 0.25
         assert "assumed" in one.note if one.pigments else "unknown" in one.note
+
+
+def test_a_measured_full_coat_is_what_a_hand_lays_not_what_lay_on_the_swatch() -> None:
+    for one in all_paints()[:13]:
+        alone = Bench.of([one], default_paper())
+        bare = alone.labs(np.zeros((0, 1)))[0]
+        strong, swatch = (alone.labs(np.array([[a]]))[1] for a in (0.7 * one.full_coat, 1.0))
+        roots = [np.cbrt(lab_to_xyz(lab) / alone.white) for lab in (bare, strong, swatch)]
+        by_lightness = (roots[0] - roots[1])[1] / (roots[0] - roots[2])[1]
+        by_all = (roots[0] - roots[1]).mean() / (roots[0] - roots[2]).mean()
+        assert one.full_coat <= 1.0
+        if one.full_coat < 1.0:  # seven tenths of it do nine tenths; the figure has three digits
+            assert max(by_lightness, by_all) == pytest.approx(0.9, abs=0.01)
+        else:
+            assert max(by_lightness, by_all) < 0.91
+    # Prussian blue near full strength was measured many times as thick as anybody lays it.
+    assert paint("PB27").full_coat < 0.1
 
 
 def test_pigments_are_named_only_where_they_are_known() -> None:

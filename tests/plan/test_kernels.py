@@ -114,7 +114,7 @@ def test_gradient_holds_for_coats_with_too_much_paint(box: Bench, seed: int) -> 
 def test_a_coat_that_lightens_the_sheet_is_dear(box: Bench) -> None:
     keys = [p.key for p in load_set("measured-all").paints]
     bench = box.only([keys.index("PBk9"), keys.index("PW4")])
-    over = np.array([[0.5, 0.0], [0.0, 1.0]])  # white over black
+    over = np.array([[0.5, 0.0], [0.0, 1.0]]) / bench.loads  # white over black
     rise = float(np.diff(bench.labs(over)[:, 0])[1])
     assert rise > 5.0
     mute = np.array([[2.0, 50.0, 0.0, 0.0, 0.0]])
@@ -213,9 +213,9 @@ def test_a_fit_never_raises_the_cost(box: Bench, seed: int, cap: float) -> None:
 @pytest.mark.parametrize("seed", range(6))
 def test_a_colour_that_can_be_mixed_is_found_again(palette: Bench, seed: int) -> None:
     rng = np.random.default_rng(seed)
-    wanted = palette.labs(random_stack(rng, 1, 6, load=0.3))[1]
+    wanted = palette.labs(random_stack(rng, 1, 6, load=0.3) / palette.loads)[1]
     aims = np.array([[1.0, *wanted, 1.0]])
-    found, cost = palette.fit(np.full((1, 6), 2e-3), aims)
+    found, cost = palette.fit(2e-3 / palette.loads[None], aims)
     # What is left is the small price of paint itself, and the solver's stopping rule.
     assert cost < 0.01
     np.testing.assert_allclose(palette.labs(found)[1], wanted, atol=0.1)

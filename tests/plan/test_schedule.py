@@ -8,7 +8,6 @@ import pytest
 from firstwash.paints.catalogue import all_paints, default_paper, paint
 from firstwash.picture.edges import HARD, LOST, SOFT, Edges, all_hard
 from firstwash.picture.shapes import Cells
-from firstwash.plan.assemble import strong_coats
 from firstwash.plan.bench import Bench
 from firstwash.plan.board.drying import Room
 from firstwash.plan.board.order import Paint, Wait
@@ -210,18 +209,3 @@ def test_amounts_follow_area_and_count_every_paint() -> None:
     thick = amounts_of([(0, 0.5), (2, 0.25)], [wash(0)], [0.5, 1.0, 0.25])
     assert thick.consistency.step > small.consistency.step
     assert thick.paint_ml > small.paint_ml
-
-
-def test_a_strong_coat_is_what_shows_not_what_was_measured() -> None:
-    bench = Bench.of([], default_paper())
-    for one in all_paints():
-        (strong,) = strong_coats(bench, [one])
-        assert 0.0 < strong <= one.full_coat
-        alone = Bench.of([one], default_paper())
-        bare = alone.labs(np.zeros((0, 1)))[0, 0]
-        own, full = (alone.labs(np.array([[a]]))[1, 0] for a in (strong, one.full_coat))
-        assert bare - own >= 0.9 * (bare - full) - 1e-3  # as dark as it gets, nearly
-        if one.provenance == "estimated" and one.key != "PV23":
-            assert strong > 0.75 * one.full_coat  # their full coats are a hand's already
-    # Prussian blue near full strength was measured many times as thick as anybody lays it.
-    assert strong_coats(bench, [paint("PB27")])[0] < 0.1

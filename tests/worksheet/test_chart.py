@@ -215,7 +215,7 @@ def test_a_stack_matches_itself_in_every_light() -> None:
 
 def test_two_greys_of_other_paints_part_by_lamplight() -> None:
     """Metamers: fitted to one grey by daylight, they absorb elsewhere and part under the lamp."""
-    first = [Coat(((paint("PB29"), 0.1), (paint("PBr7-burnt"), 0.08)))]
+    first = [Coat(((paint("PB29"), 0.4), (paint("PBr7-burnt"), 0.18)))]
     goal = predict_glazes(first, "D65", PAPER)[-1].lab
     others = [paint(k) for k in ("PG7", "PR254", "PV19-violet")]
     bench = Bench.of(others, PAPER)

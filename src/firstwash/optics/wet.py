@@ -59,7 +59,7 @@ class Water:
 # gum and soaked fibre, under a flat surface; water between changes nothing, for what is thrown
 # back totally is so at either side. fibre: backward share of light by a long round fibre of
 # cellulose (1.53), geometrical optics, in water against in air. paint: the published mean.
-WATER: Final = Water(paint=0.47, fibre=0.21, k1=0.0204, k2=0.596)
+WATER: Final = Water(paint=0.5, fibre=0.21, k1=0.0204, k2=0.596)
 
 
 def wet_paper(paper: Paper, water: Water = WATER) -> Paper:

@@ -61,11 +61,11 @@ class Paint:
     """One paint, its optics per amount and what is known of it. Compared by identity.
 
     key: stable name a user types. pigments: Colour Index names, () if unknown.
-    k, s: (36,) absorption and scattering depth of one full-strength coat (amount 1.0), > 0,
-    read-only; a puddle adds amount · k and amount · s. full_coat: largest amount one coat
-    can carry. fit_error: median ΔE*ab of this paint's own measured swatches, or None.
-    sigma: relative one-sigma uncertainty of its curves. spread: (m, 72) factors of ln K and
-    ln S (`paints.spread`), read-only; made from sigma if None is given. thinnest_measured: the
+    k, s: (36,) absorption and scattering depth of amount 1.0 in one coat, > 0, read-only; a
+    puddle adds amount · k and amount · s. full_coat: amount in the strongest coat a hand lays.
+    fit_error: median ΔE*ab of this paint's own measured swatches, or None. sigma: relative
+    one-sigma uncertainty of its curves. spread: (m, 72) factors of ln K and ln S
+    (`paints.spread`), read-only; made from sigma if None is given. thinnest_measured: the
     smallest amount behind the curves, or None; anything paler is the model's word alone.
     """
 

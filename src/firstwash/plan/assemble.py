@@ -28,8 +28,6 @@ from firstwash.plan.stacks import Stack
 from firstwash.plan.sureness import stack_amounts
 from firstwash.plan.wash import Puddle, Wash
 
-MOST_DARKENING, OF_STRONG = 0.9, 0.7  # see `strong_coats`
-
 __all__ = [
     "UNJUDGED",
     "Coats",
@@ -40,7 +38,6 @@ __all__ = [
     "puddle_of",
     "separate_areas",
     "stages_of",
-    "strong_coats",
     "top_layers",
     "wash_over",
 ]
@@ -328,35 +325,8 @@ def puddle_of(
         value_steps=(_test_stroke(ready, q, strongest), _test_stroke(ready, q, weakest)),
         swatch=np.array([_patch(ready, q, s) for s in (strongest, weakest)]),
         wet=_wet(ready, q, strongest),
-        amount=amounts_of(parts, own, strong_coats(ready, paints)),
+        amount=amounts_of(parts, own, [p.full_coat for p in paints]),
     )
-
-
-def strong_coats(ready: Bench, paints: Sequence[Paint]) -> list[float]:
-    """Amount of each paint in a coat as strong as a hand lays it, at most its full coat.
-
-    Measured full coats may hold many times the paint that shows: the coat that darkens the
-    paper by nine tenths of what a full coat does is taken for seven tenths of a strong one, as
-    it is with paints known by their trade. Common practice, no source. ready: any bench on
-    the same paper.
-    """
-    return [_strong_coat(ready, paint) for paint in paints]
-
-
-def _strong_coat(ready: Bench, paint: Paint) -> float:
-    k, s, loads = paint.k[None], paint.s[None], np.array([1.0 / paint.full_coat])
-    alone = Bench(k, s, loads, ready.sheet, ready.weights, ready.white)
-
-    def lightness(amount: float) -> float:
-        return float(alone.labs(np.array([[amount]]))[1, 0])
-
-    bare, full = float(alone.labs(np.zeros((0, 1)))[0, 0]), lightness(paint.full_coat)
-    wanted = full + (1.0 - MOST_DARKENING) * (bare - full)
-    low, high = 0.0, paint.full_coat
-    for _ in range(20):
-        middle = 0.5 * (low + high)
-        low, high = (middle, high) if lightness(middle) > wanted else (low, middle)
-    return float(min(high / OF_STRONG, paint.full_coat))
 
 
 def _wet(ready: Bench, puddle: int, strength: float) -> tuple[float, float, float]:

@@ -86,6 +86,7 @@ def share_puddles(
         if mixing.rules is not None:
             alive[: mixing.rules.kept] = True
         usable &= alive
+        _leave_closed(mixing, usable)
         extra = int(usable.sum()) - most
         if extra <= 0:
             break
@@ -337,6 +338,12 @@ def _in_use(mixing: Mixing, usable: BoolArray) -> BoolArray:
     for puddles, strengths in zip(mixing.puddle_of, mixing.strengths, strict=True):
         used[puddles[strengths > 0]] = True
     return used
+
+
+def _leave_closed(mixing: Mixing, usable: BoolArray) -> None:
+    """Coats without paint must not wait at a closed puddle, or they open it again later."""
+    for puddles in mixing.puddle_of:
+        puddles[~usable[puddles]] = int(np.argmax(usable))
 
 
 def _give_up(

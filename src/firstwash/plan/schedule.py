@@ -330,14 +330,14 @@ def _pauses(steps: Sequence[Step]) -> Range:
 
 
 def amounts_of(
-    parts: Sequence[tuple[int, float]], washes: Sequence[Wash], strong_coats: Sequence[float]
+    parts: Sequence[tuple[int, float]], washes: Sequence[Wash], full_coats: Sequence[float]
 ) -> PuddleAmount:
     """How much of a puddle to mix for its washes.
 
-    parts: (paint, amount) at strength 1. strong_coats: per paint the amount in a coat as strong
-    as a hand lays it; how much tube paint a wash takes goes by that.
+    parts: (paint, amount) at strength 1. full_coats: per paint the amount in the strongest coat a
+    hand lays; how much tube paint a wash takes goes by that.
     """
-    loads = [a / strong_coats[p] for p, a in parts]
+    loads = [a / full_coats[p] for p, a in parts]
     uses = [
         PuddleUse(w.area_mm2, max(w.strength, w.end_strength or 0.0) * sum(loads), w.technique)
         for w in washes

@@ -12,8 +12,6 @@ import numpy as np
 from firstwash.handout.cautions import CAUTIONS, MASKING, UNMASKING, caution_lines
 from firstwash.handout.steps import consistency_words, dry_words, run_words, wait_words
 from firstwash.handout.words import change_words
-from firstwash.plan.assemble import strong_coats
-from firstwash.plan.bench import Bench
 from firstwash.plan.board.amounts import Consistency, consistency
 from firstwash.plan.board.hours import LayerTime, WashWork, wash_minutes
 from firstwash.plan.board.order import Paint as Run
@@ -65,8 +63,7 @@ class _Session:
         self.plan, self.units = plan, units
         self.where = Where(plan, units)
         self.letters = [p.name for p in plan.puddles]
-        bench = Bench.of(plan.paints, plan.paper)
-        self.loads = loads_of(plan, strong_coats(bench, plan.paints))
+        self.loads = loads_of(plan, [p.full_coat for p in plan.paints])
         tops = np.array([p.strength_range[1] for p in plan.puddles]).reshape(-1, 1)
         self.strips = strips_of(plan.paper, plan.paints, plan.recipes * tops)
         self.mixed: set[int] = set()
