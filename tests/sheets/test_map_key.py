@@ -34,7 +34,7 @@ def test_areas_without_a_letter_are_counted_in_words() -> None:
     drawn = Drawn(plan_named("many"))
     for layer in range(1, drawn.plan.layers + 1):
         own = drawn.map_of(layer)
-        assert (f"{own.unnamed} small area" in map_words(own)) == bool(own.unnamed)
+        assert (f"{own.unnamed} area" in map_words(own)) == bool(own.unnamed)
 
 
 def test_a_student_s_map_gives_no_white_away() -> None:

@@ -26,7 +26,7 @@ CLEAR: Final = 0.6  # of the most room an area offers, that its letter's line mu
 ENOUGH: Final = 0.5  # letter sizes of room that are enough in any case
 NEAR: Final = 6.0  # letter sizes between areas that may share a letter
 SHARED: Final = 4  # areas to a letter, at most
-CROWD: Final = 0.92  # share of the places in the margin that letters may fill
+CROWD: Final = 0.97  # share of the places in the margin that letters may fill
 ROUNDS: Final = 5  # of parting areas whose lines would cross
 
 

@@ -20,8 +20,8 @@ __all__ = ["Frame", "Lead", "leads_cross", "place_letters", "places"]
 
 Side = Literal["left", "top", "right", "bottom"]
 SIDES: Final[tuple[Side, ...]] = ("left", "top", "right", "bottom")
-ROW: Final = 1.2  # letter sizes from a letter to the one below it
-COLUMN: Final = 1.75  # and to the one beside it: a capital and a small number, and a gap
+ROW: Final = 1.0  # letter sizes from a letter to the one below it
+COLUMN: Final = 1.5  # and to the one beside it: a capital and a small number, and a gap
 EASE: Final = (1.0, 0.75, 0.5, 0.25)  # shares of the way to square lines that are tried
 
 

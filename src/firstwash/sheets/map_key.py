@@ -77,8 +77,9 @@ def map_words(drawn: LayerMap) -> str:
     if drawn.unnamed:
         told.append(
             tr_count(
-                "{count} small area without a letter has the tone of its puddle.",
-                "{count} small areas without a letter have the tones of their puddles.",
+                "{count} area without a letter, small or crowded out, has the tone of its puddle.",
+                "{count} areas without a letter, small or crowded out, have the tones of their "
+                "puddles.",
                 drawn.unnamed,
             )
         )

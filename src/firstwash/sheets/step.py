@@ -161,14 +161,15 @@ def _laid_out(ready: Drawn, stages: Sequence[str], drawing: str, told: str) -> s
     whole = f"scale * {100 * layout.map_share:.1f}%"
     if layout.in_row:
         row = beside([*stages, drawing], f"{stage}, {stage}, {whole}", "8mm")
-        return kept_whole(stacked([row, told], "3mm"))
+        return kept_whole(stacked([row, told], "1mm"))
     if layout.beside:
         row = both(stacked(stages, "5mm"), drawing, f"{stage}, {whole}", "1fr")
-        return kept_whole(stacked([row, told], "3mm"))
-    small = f"(2 * scale - 1) * {stage}"  # the stages give way first: letters must stay large
+        return kept_whole(stacked([row, told], "1mm"))
+    small = f"(2.5 * scale - 1.5) * {stage}"  # the stages give way first: letters must stay large
     row = beside(stages, f"{small}, {small}", "6mm")
     below = f"#block(width: {whole})[{drawing}]"
-    return kept_whole(f"#align(center)[{stacked([row, below, told], '4mm')}]")
+    # The map's own margins are room enough above and below it.
+    return kept_whole(f"#align(center)[{stacked([row, below, told], '1mm')}]")
 
 
 def _bare_share(plan: Plan, layer: int) -> float:
