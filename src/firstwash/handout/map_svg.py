@@ -252,6 +252,9 @@ def _runs(runs: Iterable[Run]) -> str:
     """Path data of curves, relative to the point before, in hundredths of a mm."""
     out = []
     for run in runs:
+        if run.straight.all():
+            out.append(_corners(run))
+            continue
         whole = np.rint(run.curves * FINE).astype(np.int64)
         moves = (whole[:, 1:] - whole[:, :1]).reshape(-1, 6).tolist()
         out.append(f"M{whole[0, 0, 0]} {whole[0, 0, 1]}")
@@ -260,6 +263,14 @@ def _runs(runs: Iterable[Run]) -> str:
             out.append(" ".join(map(str, move[4:] if straight else move)))
         out.append("z" if run.closed else "")
     return "".join(out)
+
+
+def _corners(run: Run) -> str:
+    """Path data of straight pieces one after another; corners that fall together are one."""
+    pieces = np.rint(run.curves[:, ::3] * FINE).astype(np.int64).tolist()
+    told = " ".join([f"{c - a} {d - b}" for (a, b), (c, d) in pieces if a != c or b != d])
+    (x, y), _ = pieces[0]
+    return f"M{x} {y}l{told or '0 0'}{'z' if run.closed else ''}"
 
 
 def _lines(lines: FloatArray) -> str:

@@ -19,8 +19,8 @@ from firstwash.tracing.model import Tracing
 
 __all__ = ["drawn_on"]
 
-STEP: Final = 0.1  # letter sizes between two points: under half a mm in print
-STEPS_MM: Final = (0.3, 1.2)  # that step at least and at most
+STEP: Final = 0.14  # letter sizes between two points: half a mm in print
+STEPS_MM: Final = (0.3, 1.6)  # that step at least and at most
 REACH_MM: Final = 1.8  # from a border to the line it is drawn on, at most
 ALONG: Final = 0.75  # cosine of the angle between the two, at least
 OTHERS_MM: Final = 0.3  # by which another border must be nearer to that line to have it alone
