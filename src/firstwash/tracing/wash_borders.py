@@ -34,7 +34,7 @@ __all__ = ["hard_borders", "wash_borders", "wash_courses"]
 NEAR_MM: Final = 0.8  # from a line that is drawn: there a border is drawn already
 STRAY_MM: Final = 0.3  # by which such a line may be smoothed, root mean square
 FILLED_MM: Final = 4.0  # of a line that is drawn already, drawn again rather than broken off
-SURELY: Final = 0.6  # of the shortest line must a border be missing before it is smoothed
+SURELY: Final = 0.8  # of the shortest line must a border be missing before it is smoothed
 TOLD_BY: Final = 4  # of so many points of a line, one tells how strong its edge is
 TOUCH_MM: Final = 1.0  # by which a line reaches onto the one it ends at
 
