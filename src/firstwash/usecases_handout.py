@@ -163,7 +163,7 @@ class _Maker:
     def prints(self) -> dict[str, bytes]:
         """The book, and its parts to print alone."""
         lesson, page, title = self.asked.lesson, self.page, self.cover.title
-        drawn = Drawn(self.plan)
+        drawn = Drawn(self.plan, self.tracing)
         steps = steps_pages(self.plan, drawn)
         exercise = exercise_pages(self.plan, self.reference, drawn)
         supplies = supplies_pages(self.plan, lesson.students)

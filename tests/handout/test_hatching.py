@@ -34,3 +34,12 @@ def test_a_hole_stays_free_however_it_is_walked() -> None:
 def test_nothing_to_hatch_gives_no_lines() -> None:
     assert hatched([], 1.0).shape == (0, 4)
     assert hatched([SQUARE[:2]], 1.0).shape == (0, 4)
+
+
+@pytest.mark.parametrize("degrees", [0.0, 90.0, -45.0, 30.0])
+def test_lines_rise_as_steeply_as_asked_for(degrees: float) -> None:
+    lines = hatched([SQUARE, HOLE], 0.5, degrees)
+    assert length(lines) * 0.5 == pytest.approx(800.0, rel=0.03)  # a line's worth at the rims
+    x, y = (lines[:, 2] - lines[:, 0], lines[:, 1] - lines[:, 3])  # y downwards
+    turn = np.degrees(np.arctan2(y, x)) - degrees
+    np.testing.assert_allclose(turn, 0.0, atol=1e-6)

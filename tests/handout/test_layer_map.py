@@ -7,11 +7,13 @@ from xml.etree.ElementTree import Element
 import numpy as np
 import pytest
 from defusedxml.ElementTree import fromstring
+from scipy.ndimage import distance_transform_edt, label
 
 from firstwash.errors import RequestError
 from firstwash.handout.layer_map import LETTER_MM, LayerMap, layer_map, ruling, wash_letters
 from firstwash.handout.map_letters import leads_cross
-from firstwash.handout.map_svg import CAPITAL, layer_map_svg, wash_map_svg
+from firstwash.handout.map_svg import CAPITAL, key_svg, layer_map_svg, wash_map_svg
+from firstwash.handout.tones import TONES
 from firstwash.optics.observer import lab_to_srgb8
 from firstwash.usecases import PhotoPlan
 
@@ -36,10 +38,32 @@ def attributes(tree: Element) -> set[str]:
 # --- letters -------------------------------------------------------------------------
 
 
-def test_every_wash_has_a_letter_and_one_to_three_leads(maps: list[LayerMap]) -> None:
+def test_every_wash_has_a_letter(maps: list[LayerMap]) -> None:
     for m in maps:
         assert [w.wash.number for w in m.washes] == [w.number for w in m.plan.washes_of(m.layer)]
-        assert all(1 <= len(w.leads) <= 3 for w in m.washes)
+        assert all(w.leads for w in m.washes)
+
+
+def test_every_area_wide_enough_has_a_letter_and_the_others_are_counted(
+    maps: list[LayerMap],
+) -> None:
+    """Areas are found here without the map's own code, by parts of one wash at working size."""
+    for m in maps:
+        cells, wide = m.plan.cells, 0.5 * m.frame.letter
+        ends = [end for w in m.washes for lead in w.leads for end in lead.ends]
+        rows, cols = (
+            np.array([int(e[k] * cells.ppmm) for e in ends], dtype=np.int64) for k in (1, 0)
+        )
+        areas = 0
+        for w in m.washes:
+            parts, count = label(np.isin(cells.index, w.wash.cells))
+            areas += count
+            padded = np.pad(parts, 1)
+            for part in range(1, count + 1):
+                reach = distance_transform_edt(padded == part).max() / cells.ppmm
+                if 2.0 * reach > wide + 1.0:  # half a pixel or so at each side
+                    assert part in parts[rows, cols]
+        assert len(ends) + m.unnamed == areas
 
 
 def test_letters_are_those_of_the_puddles_and_tell_washes_apart(planned: PhotoPlan) -> None:
@@ -59,15 +83,17 @@ def test_a_line_ends_in_its_own_wash(maps: list[LayerMap]) -> None:
         index, ppmm = m.plan.cells.index, m.plan.cells.ppmm
         for w in m.washes:
             for lead in w.leads:
-                x, y = (int(v * ppmm) for v in lead.anchor)
-                assert int(index[y, x]) in w.wash.cells
+                for end in lead.ends:
+                    x, y = (int(v * ppmm) for v in end)
+                    assert int(index[y, x]) in w.wash.cells
 
 
 def test_lines_of_a_map_do_not_cross(maps: list[LayerMap]) -> None:
     for m in maps:
         leads = [lead for w in m.washes for lead in w.leads]
-        anchors, ports = (np.array([getattr(e, k) for e in leads]) for k in ("anchor", "port"))
-        assert not leads_cross(anchors, ports).any()
+        ends = np.array([end for lead in leads for end in lead.ends])
+        ports = np.array([lead.port for lead in leads for _ in lead.ends])
+        assert not leads_cross(ends, ports).any()
 
 
 def test_what_is_hatched_is_bare_paper(maps: list[LayerMap]) -> None:
@@ -83,6 +109,26 @@ def test_what_is_hatched_is_bare_paper(maps: list[LayerMap]) -> None:
         assert run.sum() == pytest.approx(areas[bare].sum(), rel=0.05)  # a mm apart
         x, y = ((hatch[:, :2] + hatch[:, 2:]) / 2 * plan.cells.ppmm).astype(np.int64).T
         assert bare[plan.cells.index[y, x]][run > 2 / plan.cells.ppmm].mean() > 0.97
+
+
+def test_tones_cover_the_washes_and_neighbours_differ(planned: PhotoPlan) -> None:
+    plan = planned.plan
+    ruled = ruling(plan)
+    for layer in range(1, plan.layers + 1):
+        m = layer_map(plan, layer, ruled, toned=True)
+        puddles = [q for area in m.toned for q in area.puddles]
+        assert sorted(puddles) == sorted({w.puddle for w in plan.washes_of(layer)})
+        # No plan here has more puddles than there are tones: each has its own.
+        assert len({area.tone for area in m.toned}) == len(puddles)
+        greys = [float(area.tone.dark) for area in m.toned]
+        assert all(0.06 <= grey <= 0.25 for grey in greys)  # printed, and lines read over it
+        svg = layer_map_svg(m)
+        assert all(f'fill="{area.tone.grey}"' in svg for area in m.toned)
+        assert not re.search(r'fill="#(?!(..)\1\1)', svg)  # greys only
+
+
+def test_without_being_asked_for_there_are_no_tones(maps: list[LayerMap]) -> None:
+    assert all(m.toned == () for m in maps)
 
 
 def test_a_layer_that_is_not_there_is_refused(planned: PhotoPlan) -> None:
@@ -168,6 +214,14 @@ def test_a_wash_alone_wears_its_own_colour(planned: PhotoPlan) -> None:
         assert group.attrib["data-wash"] == f"{wash.layer}.{wash.number}"
         assert group[0].attrib["fill"] == code
         assert tree.attrib["width"] == "200.00mm"
+
+
+def test_a_key_shows_each_line_and_tone_differently() -> None:
+    parts = ("hard", "soft", "lost", "faint", "reserve", "hatch", "white", *TONES)
+    drawn = [key_svg(part, 4.0) for part in parts]
+    assert len(set(drawn)) == len(drawn)
+    for svg in drawn:
+        assert float(fromstring(svg).attrib["width"].removesuffix("mm")) == pytest.approx(9.6)
 
 
 def test_an_outline_s_area_is_the_wash_s_area(maps: list[LayerMap]) -> None:

@@ -12,12 +12,19 @@ __all__ = ["hatched"]
 SHORTEST = 0.25  # of the spacing: shorter strokes are only dirt
 
 
-def hatched(outlines: Sequence[FloatArray], spacing: float) -> NDArray[np.float64]:
-    """Lines (n, 4; x1, y1, x2, y2) at 45° over the inside of closed polygons, even-odd.
+def hatched(
+    outlines: Sequence[FloatArray], spacing: float, degrees: float = 45.0
+) -> NDArray[np.float64]:
+    """Lines (n, 4; x1, y1, x2, y2) over the inside of closed polygons, even-odd.
 
-    outlines: (m, 2) corners each, x and y; spacing: from line to line, in the same unit.
-    Lines of areas beside each other run on from one to the next.
+    outlines: (m, 2) corners each, x and y; spacing: from line to line, in the same unit; degrees:
+    how steeply the lines rise to the right. Lines of areas beside each other run on from one to
+    the next.
     """
+    if degrees != 45.0:
+        turn = _turning(degrees - 45.0)
+        lines = hatched([corners @ turn for corners in outlines], spacing)
+        return np.asarray((lines.reshape(-1, 2) @ turn.T).reshape(-1, 4))
     crossings = [_crossings(corners, spacing) for corners in outlines if len(corners) > 2]
     if not crossings:
         return np.empty((0, 4))
@@ -30,6 +37,12 @@ def hatched(outlines: Sequence[FloatArray], spacing: float) -> NDArray[np.float6
     keep = end - start > SHORTEST * spacing
     ends = [_point(across[keep], v[keep]) for v in (start, end)]
     return np.column_stack([*ends[0], *ends[1]])
+
+
+def _turning(degrees: float) -> NDArray[np.float64]:
+    """What corners (n, 2), y downwards, are multiplied by to turn them so far clockwise."""
+    c, s = np.cos(np.radians(degrees)), np.sin(np.radians(degrees))
+    return np.array([[c, s], [-s, c]])
 
 
 def _point(across: FloatArray, along: FloatArray) -> tuple[FloatArray, FloatArray]:

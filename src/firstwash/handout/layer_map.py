@@ -1,8 +1,8 @@
 """The map of a layer: which wash goes where, told by letters beside the drawing.
 
 A wash is named by its puddle's capital letter. Where a layer takes several strengths out of one
-puddle, a small number follows, in painting order: C₁ is laid before C₂. A letter leads to one
-to three of a wash's areas, the largest first. What is still bare paper is hatched.
+puddle, a small number follows, in painting order: C₁ is laid before C₂. Letters lead to every
+area that is wide enough. What is still bare paper is hatched.
 """
 
 from collections import Counter
@@ -10,7 +10,6 @@ from dataclasses import dataclass
 from functools import cached_property
 from typing import Final
 
-import cv2
 import numpy as np
 from numpy.typing import NDArray
 
@@ -19,26 +18,30 @@ from firstwash.errors import RequestError
 from firstwash.handout.border_kinds import Run, curve_kinds, runs_by_kind, whole_runs
 from firstwash.handout.contours import Contours, trace_contours
 from firstwash.handout.hatching import hatched
-from firstwash.handout.map_letters import Frame, Lead, place_letters, places
+from firstwash.handout.map_areas import areas_of, leads_to
+from firstwash.handout.map_letters import Frame, Lead
+from firstwash.handout.tones import SPACING, Tone, tone_lines, tones_of
 from firstwash.picture.edges import EdgeKind
-from firstwash.picture.regions import connected_parts
 from firstwash.plan.result import Plan
 from firstwash.plan.touches import Touch
 from firstwash.plan.wash import Wash
 
-__all__ = ["LayerMap", "MapWash", "Ruling", "frame_for", "layer_map", "ruling", "wash_letters"]
+__all__ = [
+    "LayerMap",
+    "MapWash",
+    "Ruling",
+    "TonedArea",
+    "frame_for",
+    "layer_map",
+    "ruling",
+    "wash_letters",
+]
 
 A4_MM: Final = (277.0, 190.0)  # [ISO216] without 10 mm all round, longer side first, which
 # printers may not reach; common practice, no source
 LETTER_MM: Final = 6.0  # size of the type on A4: a capital is then 4 mm high
 MARGIN: Final = 2.3  # letter sizes around the drawing
 HATCH: Final = 0.28  # letter sizes between two lines of the hatching
-MOST_LEADS: Final = 3  # to one wash
-WORTH: Final = 0.004  # of the sheet: areas from which a second letter is worth its line
-APART: Final = 5.0  # letter sizes from a letter's end to another end of the same wash
-CLEAR: Final = 0.6  # of the most room an area offers, that its letter's line must end with
-ENOUGH: Final = 0.5  # letter sizes of room that are enough in any case
-CROWD: Final = 0.5  # share of the places in the margin that second letters may fill
 
 
 @dataclass(frozen=True, eq=False)
@@ -58,12 +61,23 @@ class MapWash:
 
 
 @dataclass(frozen=True, eq=False)
+class TonedArea:
+    """All areas that have one tone, with its lines (n, 4), and the puddles that lie there."""
+
+    tone: Tone
+    puddles: tuple[int, ...]
+    outlines: list[Run]
+    lines: NDArray[np.float64]
+
+
+@dataclass(frozen=True, eq=False)
 class LayerMap:
     """The map of one layer; lengths in mm on the sheet.
 
     lines: outlines of the washes by kind of edge; faint: the other shapes of the drawing.
     hatch: (n, 4) lines x1, y1, x2, y2 over what is bare paper still; reserves: fine strokes kept
-    free of this layer. margin: around the drawing, for the letters.
+    free of this layer. unnamed: how many areas no letter leads to. toned: areas by tone, if they
+    are asked for. margin: around the drawing, for the letters.
     """
 
     plan: Plan
@@ -74,6 +88,8 @@ class LayerMap:
     faint: list[Run]
     hatch: NDArray[np.float64]
     reserves: tuple[Touch, ...]
+    unnamed: int
+    toned: tuple[TonedArea, ...] = ()
 
     @property
     def margin(self) -> float:
@@ -145,8 +161,10 @@ def wash_letters(plan: Plan, layer: int) -> dict[int, tuple[str, int]]:
     return out
 
 
-def layer_map(plan: Plan, layer: int, ruled: Ruling | None = None) -> LayerMap:
+def layer_map(plan: Plan, layer: int, ruled: Ruling | None = None, toned: bool = False) -> LayerMap:
     """The map of a layer (1 …); ruled: this plan's borders, if they are traced already.
+
+    toned: with a tone for each puddle.
 
     Raises RequestError for a layer the plan has not.
     """
@@ -157,7 +175,8 @@ def layer_map(plan: Plan, layer: int, ruled: Ruling | None = None) -> LayerMap:
     owner = np.zeros(plan.cells.count, dtype=np.int64)
     for wash in plan.washes_of(layer):
         owner[list(wash.cells)] = wash.number
-    leads = _leads(plan, owner, frame)
+    areas = areas_of(plan, owner, frame)
+    leads = leads_to(areas, frame)
     return LayerMap(
         plan=plan,
         layer=layer,
@@ -175,64 +194,22 @@ def layer_map(plan: Plan, layer: int, ruled: Ruling | None = None) -> LayerMap:
         faint=traced.faint(owner),
         hatch=traced.bare_hatch(layer, HATCH * frame.letter),
         reserves=traced.kept_from(layer),
+        unnamed=len(areas) - sum(len(lead.ends) for own in leads.values() for lead in own),
+        toned=_toned(plan, layer, traced.contours, SPACING * frame.letter) if toned else (),
     )
 
 
-def _leads(plan: Plan, owner: NDArray[np.int64], frame: Frame) -> dict[int, list[Lead]]:
-    ends = _ends(plan, owner, frame)
-    anchors = np.array([end for _, end in ends]).reshape(-1, 2)
-    out: dict[int, list[Lead]] = {}
-    for (number, _), lead in zip(ends, place_letters(anchors, frame), strict=True):
-        out.setdefault(number, []).append(lead)
-    return out
-
-
-def _ends(
-    plan: Plan, owner: NDArray[np.int64], frame: Frame
-) -> list[tuple[int, tuple[float, float]]]:
-    """Where leads end, with the number of the wash: the largest area of every wash first."""
-    ppmm = plan.cells.ppmm
-    washes = owner[plan.cells.index]
-    parts = connected_parts(washes)
-    sizes = np.bincount(parts.ravel()) / ppmm**2
-    number = np.zeros(len(sizes), dtype=np.int64)
-    number[parts.ravel()] = washes.ravel()
-    room = _room(parts) / ppmm
-    most = int(CROWD * len(places(frame)))
-    taken: dict[int, list[tuple[float, float]]] = {}
-    for second in (False, True):
-        for part in np.argsort(-sizes, kind="stable").tolist():
-            own = taken.setdefault(int(number[part]), [])
-            full = sum(map(len, taken.values())) >= (most if second else len(places(frame)))
-            small = second and sizes[part] < WORTH * sizes.sum()
-            if number[part] == 0 or full or small or len(own) >= (MOST_LEADS if second else 1):
-                continue
-            end = _end_in(parts == part, room, frame, ppmm)
-            if all(np.hypot(end[0] - x, end[1] - y) > APART * frame.letter for x, y in own):
-                own.append(end)
-    return [(n, end) for n, ends in sorted(taken.items()) for end in ends]
-
-
-def _room(parts: IntArray) -> NDArray[np.float32]:
-    """Distance in pixels (rows, cols) to the nearest other area or the sheet's border."""
-    same = np.zeros((parts.shape[0] + 2, parts.shape[1] + 2), dtype=np.uint8)
-    inner = same[1:-1, 1:-1]
-    inner[:] = 1
-    across, down = parts[:, :-1] != parts[:, 1:], parts[:-1] != parts[1:]
-    inner[:, :-1][across] = inner[:, 1:][across] = 0
-    inner[:-1][down] = inner[1:][down] = 0
-    found = cv2.distanceTransform(same, cv2.DIST_L2, 5)
-    return np.asarray(found[1:-1, 1:-1], dtype=np.float32)
-
-
-def _end_in(
-    inside: NDArray[np.bool_], room: NDArray[np.float32], frame: Frame, ppmm: float
-) -> tuple[float, float]:
-    """The point (x, y) of an area nearest to the margin that has room enough around it."""
-    rows, cols = np.nonzero(inside)
-    own = room[rows, cols]
-    keep = own >= min(CLEAR * float(own.max()), ENOUGH * frame.letter)
-    x, y = (cols[keep] + 0.5) / ppmm, (rows[keep] + 0.5) / ppmm
-    away = np.minimum(np.minimum(x, frame.width - x), np.minimum(y, frame.height - y))
-    best = int(np.argmin(away - 0.5 * own[keep]))  # a little further in for more room
-    return float(x[best]), float(y[best])
+def _toned(plan: Plan, layer: int, contours: Contours, spacing: float) -> tuple[TonedArea, ...]:
+    by: dict[Tone, list[int]] = {}
+    for puddle, tone in tones_of(plan, layer, contours).items():
+        by.setdefault(tone, []).append(puddle)
+    out = []
+    for tone, puddles in by.items():
+        inside = np.zeros(plan.cells.count, dtype=np.bool_)
+        for wash in plan.washes_of(layer):
+            if wash.puddle in puddles:
+                inside[list(wash.cells)] = True
+        walks = contours.loops(inside)
+        lines = tone_lines(tone, [contours.points(walk) for walk in walks], spacing)
+        out.append(TonedArea(tone, tuple(puddles), whole_runs(contours, inside), lines))
+    return tuple(out)

@@ -6,7 +6,8 @@ crossing lines would make them shorter. Places are then moved along their side t
 lines, as far as letters have room and no lines come to cross.
 """
 
-from dataclasses import dataclass
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
 from typing import Final, Literal
 
 import numpy as np
@@ -19,8 +20,8 @@ __all__ = ["Frame", "Lead", "leads_cross", "place_letters", "places"]
 
 Side = Literal["left", "top", "right", "bottom"]
 SIDES: Final[tuple[Side, ...]] = ("left", "top", "right", "bottom")
-ROW: Final = 1.2  # letter sizes from a letter to the one below it
-COLUMN: Final = 1.75  # and to the one beside it: a capital and a small number, and a gap
+ROW: Final = 1.0  # letter sizes from a letter to the one below it
+COLUMN: Final = 1.5  # and to the one beside it: a capital and a small number, and a gap
 EASE: Final = (1.0, 0.75, 0.5, 0.25)  # shares of the way to square lines that are tried
 
 
@@ -49,12 +50,25 @@ class Frame:
 
 @dataclass(frozen=True)
 class Lead:
-    """A line from a point of the drawing to a letter's place on a side of it, mm."""
+    """A line from a point of the drawing to a letter's place on a side of it, mm.
+
+    others: more points of the drawing that lines lead to from the same place.
+    """
 
     anchor: tuple[float, float]
     side: Side
     along: float
     port: tuple[float, float]
+    others: tuple[tuple[float, float], ...] = ()
+
+    @property
+    def ends(self) -> tuple[tuple[float, float], ...]:
+        """All points that it leads to."""
+        return (self.anchor, *self.others)
+
+    def to(self, others: Sequence[tuple[float, float]]) -> "Lead":
+        """The same with lines to more points."""
+        return replace(self, others=tuple(others))
 
 
 def places(frame: Frame) -> list[tuple[Side, float]]:

@@ -6,15 +6,25 @@ pass. Drawings are written in hundredths of a millimetre, whole numbers being sh
 
 from collections.abc import Iterable, Sequence
 from html import escape
-from typing import Final
+from typing import Final, Literal
 
 import numpy as np
 
 from firstwash.arrays import FloatArray, IntArray
 from firstwash.handout.border_kinds import Run, whole_runs
-from firstwash.handout.layer_map import HATCH, LayerMap, MapWash, Ruling, frame_for, ruling
+from firstwash.handout.hatching import hatched
+from firstwash.handout.layer_map import (
+    HATCH,
+    LayerMap,
+    MapWash,
+    Ruling,
+    TonedArea,
+    frame_for,
+    ruling,
+)
 from firstwash.handout.layer_map import wash_letters as letters_of
 from firstwash.handout.map_letters import Frame, Lead
+from firstwash.handout.tones import SPACING, Tone, tone_lines
 from firstwash.handout.words import colour_words
 from firstwash.language import tr
 from firstwash.optics.observer import lab_to_srgb8
@@ -23,11 +33,16 @@ from firstwash.plan.result import Plan
 from firstwash.plan.touches import Touch
 from firstwash.plan.wash import Wash
 
-__all__ = ["layer_map_svg", "strokes_map_svg", "wash_map_svg"]
+__all__ = ["KeyPart", "key_svg", "layer_map_svg", "strokes_map_svg", "wash_map_svg"]
+
+KeyPart = Literal["hard", "soft", "lost", "faint", "reserve", "hatch", "white"]
+"""What a map's key shows: lines by kind, a fine stroke kept free, bare paper, unpainted paper."""
 
 FONT: Final = "sans-serif"  # a picture loads no font of the page around it
 FINE: Final = 100  # units of a drawing in a millimetre
 LETTERS, LINES, LEADS, PENCIL, HATCHING = "#222222", "#5c5c5c", "#8c8c8c", "#d4d4d4", "#b4b4b4"
+TONE_LINES: Final = "#a4a4a4"  # lines and dots over a tint, in print as they are
+TONE_DOT: Final = 0.07
 NEIGHBOURS: Final = "#b8b8b8"  # pencil on the paper's own colour, at arm's length
 # Widths and dashes are parts of the letters' size.
 LINE_WIDTH, LEAD_WIDTH, FAINT_WIDTH, HATCH_WIDTH = 0.045, 0.024, 0.024, 0.02
@@ -56,6 +71,7 @@ def layer_map_svg(drawn: LayerMap, width_mm: float | None = None) -> str:
         f'<g transform="translate({drawn.margin:.2f} {drawn.margin:.2f})">'
         + _drawing(
             areas
+            + "".join(_toned(area, size) for area in drawn.toned)
             + _path(_lines(drawn.hatch), HATCHING, HATCH_WIDTH * size)
             + _path(_runs(drawn.faint), PENCIL, FAINT_WIDTH * size)
             + _edges(drawn.lines, size)
@@ -130,6 +146,34 @@ def strokes_map_svg(plan: Plan, numbers: Sequence[int], ruled: Ruling | None = N
     return _svg(frame, room, None, tr("Fine strokes"), told, whole)
 
 
+def key_svg(part: KeyPart | Tone, size: float, wide: float = 2.4, high: float = 0.95) -> str:
+    """A small piece of a map for its key, drawn as the map is whose letters are `size` mm.
+
+    wide, high: in letter sizes.
+    """
+    frame = Frame(wide * size, high * size, size)
+    return _svg(frame, 0.0, None, "", "", _drawing(_key(part, frame)))
+
+
+def _key(part: KeyPart | Tone, frame: Frame) -> str:
+    size, wide, high = frame.letter, frame.width, frame.height
+    level = f"M{round(8 * size)} {round(FINE * high / 2)}H{round(FINE * wide - 8 * size)}"
+    if part == "faint":
+        return _path(level, PENCIL, FAINT_WIDTH * size)
+    if part == "reserve":
+        edge = 2 * LEAD_WIDTH * size
+        return _path(level, LEADS, 0.2 * size + edge) + _path(level, "#ffffff", 0.2 * size)
+    if part in ("hard", "soft", "lost"):
+        dashes = [round(share * size * FINE, 1) for share in DASHES[part]]
+        return _path(level, LINES, LINE_WIDTH * size, dashes, FADED[part])
+    box = np.array([[0.0, 0.0], [wide, 0.0], [wide, high], [0.0, high]])
+    if isinstance(part, Tone):
+        lines = tone_lines(part, [box], SPACING * size)
+        return _border(frame, part.grey) + _tone_lines(part, lines, size)
+    hatch = _lines(hatched([box], HATCH * size)) if part == "hatch" else ""
+    return _border(frame, "#ffffff") + _path(hatch, HATCHING, HATCH_WIDTH * size)
+
+
 def _svg(
     frame: Frame, margin: float, width_mm: float | None, title: str, told: str, inside: str
 ) -> str:
@@ -178,6 +222,19 @@ def _path(d: str, grey: str, width: float, dashes: Sequence[float] = (), faded: 
     )
 
 
+def _toned(area: TonedArea, size: float) -> str:
+    tone = area.tone
+    tint = f'<path fill="{tone.grey}" fill-rule="evenodd" d="{_runs(area.outlines)}"/>'
+    return tint + _tone_lines(tone, area.lines, size)
+
+
+def _tone_lines(tone: Tone, lines: FloatArray, size: float) -> str:
+    if tone.dotted:
+        dots = (0.0, round(SPACING * size * FINE, 1))
+        return _path(_lines(lines), TONE_LINES, TONE_DOT * size, dots)
+    return _path(_lines(lines), TONE_LINES, HATCH_WIDTH * size)
+
+
 def _edges(lines: dict[EdgeKind, list[Run]], size: float, times: float = 1.0) -> str:
     return "".join(
         _path(
@@ -195,6 +252,9 @@ def _runs(runs: Iterable[Run]) -> str:
     """Path data of curves, relative to the point before, in hundredths of a mm."""
     out = []
     for run in runs:
+        if run.straight.all():
+            out.append(_corners(run))
+            continue
         whole = np.rint(run.curves * FINE).astype(np.int64)
         moves = (whole[:, 1:] - whole[:, :1]).reshape(-1, 6).tolist()
         out.append(f"M{whole[0, 0, 0]} {whole[0, 0, 1]}")
@@ -203,6 +263,14 @@ def _runs(runs: Iterable[Run]) -> str:
             out.append(" ".join(map(str, move[4:] if straight else move)))
         out.append("z" if run.closed else "")
     return "".join(out)
+
+
+def _corners(run: Run) -> str:
+    """Path data of straight pieces one after another; corners that fall together are one."""
+    pieces = np.rint(run.curves[:, ::3] * FINE).astype(np.int64).tolist()
+    told = " ".join([f"{c - a} {d - b}" for (a, b), (c, d) in pieces if a != c or b != d])
+    (x, y), _ = pieces[0]
+    return f"M{x} {y}l{told or '0 0'}{'z' if run.closed else ''}"
 
 
 def _lines(lines: FloatArray) -> str:
@@ -253,7 +321,7 @@ def _letters(w: MapWash, frame: Frame) -> str:
 
 def _lead(lead: Lead, w: MapWash, frame: Frame) -> str:
     size = frame.letter
-    (ax, ay), (px, py) = lead.anchor, lead.port
+    px, py = lead.port
     dx, dy = {"left": (-1, 0), "right": (1, 0), "top": (0, -1), "bottom": (0, 1)}[lead.side]
     sx, sy = px + dx * STUB * size, py + dy * STUB * size
     wide = size * (EM * len(w.letter) + (0.56 * SMALL * len(str(w.index)) if w.index else 0.0))
@@ -265,9 +333,12 @@ def _lead(lead: Lead, w: MapWash, frame: Frame) -> str:
         if w.index
         else ""
     )
+    lines = "".join(f"M{ax:.2f} {ay:.2f}L{px:.2f} {py:.2f}" for ax, ay in lead.ends)
+    dots = "".join(
+        f'<circle cx="{ax:.2f}" cy="{ay:.2f}" r="{DOT * size:.2f}" fill="{LEADS}"/>'
+        for ax, ay in lead.ends
+    )
     return (
-        f'<path fill="none" stroke="{LEADS}" d="M{ax:.2f} {ay:.2f}L{px:.2f} {py:.2f}'
-        f'L{sx:.2f} {sy:.2f}"/><circle cx="{ax:.2f}" cy="{ay:.2f}" r="{DOT * size:.2f}" '
-        f'fill="{LEADS}"/><text x="{cx:.2f}" y="{cy:.2f}" text-anchor="middle">'
-        f"{escape(w.letter)}{small}</text>"
+        f'<path fill="none" stroke="{LEADS}" d="{lines}L{sx:.2f} {sy:.2f}"/>{dots}'
+        f'<text x="{cx:.2f}" y="{cy:.2f}" text-anchor="middle">{escape(w.letter)}{small}</text>'
     )

@@ -1,7 +1,7 @@
 """A plan's stages and layer maps as picture files fit for print, each drawn once."""
 
 import re
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 from html import unescape
 from typing import Final
@@ -9,22 +9,35 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
-from firstwash.handout.layer_map import MARGIN, Ruling, frame_for, layer_map, ruling
+from firstwash.handout.layer_map import (
+    MARGIN,
+    LayerMap,
+    Ruling,
+    frame_for,
+    layer_map,
+    ruling,
+)
 from firstwash.handout.map_svg import (
     HATCHING,
     LEADS,
     LETTERS,
     LINES,
     PENCIL,
+    KeyPart,
+    key_svg,
     layer_map_svg,
     strokes_map_svg,
 )
 from firstwash.handout.pictures import cells_at, paint_stage
+from firstwash.handout.tones import TONES, Tone
 from firstwash.handout.words import colour_words
 from firstwash.language import listed, tr
 from firstwash.picture.profile import encode_jpeg
 from firstwash.plan.result import Plan
 from firstwash.sheets.typeset import FACE
+from firstwash.tracing.model import Tracing
+from firstwash.tracing.on_outline import drawn_on
+from firstwash.tracing.svg import small_tracing_svg
 
 __all__ = ["Drawn", "Layout", "layout_for"]
 
@@ -39,6 +52,7 @@ INK: Final = {
 SMALL_NUMBER: Final = 0.86  # of its capital, where the screen has 0.66: read in print
 SMALL_ON_SCREEN: Final = re.compile(r'(<tspan font-size=")[\d.]+(")')
 FADED: Final = re.compile(r'stroke="#000000"([^>]*?) stroke-opacity="([\d.]+)"')
+KEY_MM: Final = 3.8  # size of the letters of the map that a key is drawn for, in print
 TOLD_SHARE: Final = 0.12  # of the sheet, from which a colour is told of a picture
 MOST_TOLD: Final = 3
 
@@ -89,15 +103,17 @@ def layout_for(plan: Plan) -> Layout:
 class Drawn:
     """A plan's pictures for print: JPEG stages and SVG maps, by name."""
 
-    def __init__(self, plan: Plan) -> None:
-        """Nothing is drawn before it is asked for."""
-        self.plan, self.layout = plan, layout_for(plan)
+    def __init__(self, plan: Plan, tracing: Tracing | None = None) -> None:
+        """Nothing is drawn before it is asked for; tracing: the outline that maps agree with."""
+        self.plan, self.layout, self.tracing = plan, layout_for(plan), tracing
         self._stages: dict[int | None, bytes] = {}
+        self._maps: dict[int, LayerMap] = {}
 
     @cached_property
     def ruled(self) -> Ruling:
-        """The plan's borders, traced once."""
-        return ruling(self.plan)
+        """The plan's borders, traced once, on the outline's curves."""
+        nothing = Tracing((), self.plan.sheet.width_mm, self.plan.sheet.height_mm, 0.0)
+        return drawn_on(ruling(self.plan), self.tracing or nothing)
 
     @cached_property
     def _index(self) -> NDArray[np.int32]:
@@ -122,7 +138,9 @@ class Drawn:
         return f"stage-{'finished' if stage is None else stage}.jpg", self._stages[stage]
 
     def outline(self) -> tuple[str, bytes]:
-        """Name and SVG of the drawing on bare paper."""
+        """Name and SVG of the drawing on bare paper: the outline, if it was traced."""
+        if self.tracing is not None:
+            return "outline.svg", small_tracing_svg(self.tracing, self.layout.stage_mm).encode()
         svg = strokes_map_svg(self.plan, (), self.ruled)
         return "outline.svg", svg.replace(f'"{PENCIL}"', '"#808080"').encode()
 
@@ -145,13 +163,31 @@ class Drawn:
         named = [w for w in chief if found[w] >= TOLD_SHARE or w == chief[0]]
         return tr("mostly {colours}", colours=listed(named))
 
+    def map_of(self, layer: int) -> LayerMap:
+        """A layer's map, with a tone for each puddle."""
+        if layer not in self._maps:
+            self._maps[layer] = layer_map(self.plan, layer, self.ruled, toned=True)
+        return self._maps[layer]
+
     def layer_map(self, layer: int) -> tuple[str, bytes, str]:
         """Name, SVG and description of a layer's map: black on white, with large letters."""
-        drawn = layer_map(self.plan, layer, self.ruled)
+        drawn = self.map_of(layer)
         svg = layer_map_svg(drawn)
         found = re.search(r"<desc>(.*?)</desc>", svg, re.DOTALL)
         told = unescape(found[1]) if found else ""
         return f"map-{layer}.svg", _for_print(svg, drawn.frame.letter).encode(), told
+
+    def asked_map(self, layer: int) -> tuple[str, bytes]:
+        """Name and SVG of a layer's map that tells neither what stays bare nor puddles by tone."""
+        drawn = replace(self.map_of(layer), hatch=np.empty((0, 4)), toned=(), reserves=())
+        return f"map-{layer}-asked.svg", _for_print(
+            layer_map_svg(drawn), drawn.frame.letter
+        ).encode()
+
+    def key(self, part: KeyPart | Tone) -> tuple[str, bytes]:
+        """Name and SVG of a piece of the maps' key."""
+        own = part if isinstance(part, str) else f"tone-{TONES.index(part)}"
+        return f"key-{own}.svg", _for_print(key_svg(part, KEY_MM), KEY_MM).encode()
 
 
 def _for_print(svg: str, letter_mm: float) -> str:

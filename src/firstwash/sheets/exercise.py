@@ -14,12 +14,14 @@ from firstwash.picture.reference import Reference
 from firstwash.plan.result import Plan
 from firstwash.sheets.drawn import Drawn
 from firstwash.sheets.front import reference_picture
+from firstwash.sheets.map_key import map_key
 from firstwash.sheets.pages import (
     Pages,
     both,
     heading,
     joined,
     kept_whole,
+    note,
     page_of,
     para,
     picture,
@@ -91,7 +93,7 @@ def _asked(question: str) -> str:
 def _layer(plan: Plan, last: int, layer: int, ready: Drawn) -> Pages:
     """The sheet of a layer; last: the one painted before it, 0 for none."""
     before = ready.stage(last) if last else ready.outline()
-    name, svg, _ = ready.layer_map(layer)
+    name, svg = ready.asked_map(layer)  # what stays white is for the student to find
     told = tr("Map of the washes of this layer, with the letters of their puddles.")
     stage = picture(
         before[0],
@@ -99,12 +101,15 @@ def _layer(plan: Plan, last: int, layer: int, ready: Drawn) -> Pages:
         tr("Before: bare paper") if last == 0 else tr("Before: layer {layer} is dry", layer=last),
     )
     layout = ready.layout
-    drawing = picture(name, told, tr("Letters name the puddles."), "100%", frame=False)
+    key, pieces = map_key(ready, layer, asked=True)
+    named = stacked([key, note(tr("Letters name the puddles."))], "2mm")
+    drawing = picture(name, told, frame=False)
     if layout.beside or layout.in_row:
-        shown = both(stage, drawing, f"{100 * max(layout.stage_share, 0.24):.1f}%, 1fr", "6mm")
+        row = both(stage, drawing, f"{100 * max(layout.stage_share, 0.24):.1f}%, 1fr", "6mm")
+        shown = stacked([row, named], "3mm")
     else:
         share = f"{100 * layout.stage_share:.1f}%"
-        shown = stacked([f"#block(width: {share})[{stage}]", drawing], "5mm")
+        shown = stacked([f"#block(width: {share})[{stage}]", drawing, named], "4mm")
     return page_of(
         [
             heading(1, tr("{layer}: your plan", layer=layer_title(plan, layer))),
@@ -112,7 +117,7 @@ def _layer(plan: Plan, last: int, layer: int, ready: Drawn) -> Pages:
             para(tr("Value steps run from 1, black, to 10, white paper.")),
             _table(plan, layer),
         ],
-        dict([before, (name, svg)]),
+        dict([before, (name, svg)]) | pieces,
     )
 
 

@@ -27,6 +27,7 @@ from firstwash.plan.result import Plan
 from firstwash.plan.wash import Wash
 from firstwash.sheets.drawn import Drawn
 from firstwash.sheets.fine_strokes import fine_stroke_maps
+from firstwash.sheets.map_key import map_key, map_words
 from firstwash.sheets.mistakes import mistakes_of
 from firstwash.sheets.pages import (
     NOTE_PT,
@@ -128,7 +129,7 @@ def _first_page(head: str, shown: str, before: str) -> str:
 
 def _pictures(ready: Drawn, layer: int) -> tuple[str, dict[str, bytes]]:
     """The stages before and after and the map, as one block, with their files."""
-    plan, last = ready.plan, layer == ready.plan.layers and bool(ready.plan.touches)
+    last = layer == ready.plan.layers and bool(ready.plan.touches)
     before = ready.outline() if layer == 1 else ready.stage(layer - 1)
     after = ready.stage(None if last else layer)
     name, svg, told = ready.layer_map(layer)
@@ -143,38 +144,32 @@ def _pictures(ready: Drawn, layer: int) -> tuple[str, dict[str, bytes]]:
         picture(after[0], tr("The sheet after this layer, {seen}.", seen=left), done),
     ]
     plain = f"{tr('Map of the washes of this layer.')} {told}"
-    drawing = picture(name, plain, _map_caption(plan, layer), "100%", frame=False)
-    return _laid_out(ready, stages, drawing), dict([before, after, (name, svg)])
+    key, pieces = map_key(ready, layer)
+    drawing = picture(name, plain, frame=False)
+    told = f"#align(left)[{stacked([key, map_words(ready.map_of(layer))], '2mm')}]"
+    return _laid_out(ready, stages, drawing, told), dict([before, after, (name, svg)]) | pieces
 
 
 def _seen(ready: Drawn, stage: int) -> str:
     return ready.stage_words(stage) if stage else tr("bare paper with the outline of the shapes")
 
 
-def _map_caption(plan: Plan, layer: int) -> str:
-    labels = wash_letters(plan, layer).values()
-    told = [tr("Letters name the puddles.")]
-    told.append(tr("Whole lines are hard edges, broken lines soft ones."))
-    if _bare_share(plan, layer) > 0.0:
-        told.append(tr("Hatched paper is bare."))
-    if any(index for _, index in labels):
-        told.append(tr("A small number tells the strengths of one puddle in painting order."))
-    return " ".join(told)
-
-
-def _laid_out(ready: Drawn, stages: Sequence[str], drawing: str) -> str:
+def _laid_out(ready: Drawn, stages: Sequence[str], drawing: str, told: str) -> str:
+    """The stages and the map as the sheet's shape asks for, what is told of the map below it."""
     layout = ready.layout
     stage = f"{100 * layout.stage_share:.1f}%"
     whole = f"scale * {100 * layout.map_share:.1f}%"
     if layout.in_row:
-        return kept_whole(beside([*stages, drawing], f"{stage}, {stage}, {whole}", "8mm"))
+        row = beside([*stages, drawing], f"{stage}, {stage}, {whole}", "8mm")
+        return kept_whole(stacked([row, told], "1mm"))
     if layout.beside:
-        column = stacked(stages, "5mm")
-        return kept_whole(both(column, drawing, f"{stage}, {whole}", "1fr"))
-    small = f"(2 * scale - 1) * {stage}"  # the stages give way first: letters must stay large
+        row = both(stacked(stages, "5mm"), drawing, f"{stage}, {whole}", "1fr")
+        return kept_whole(stacked([row, told], "1mm"))
+    small = f"(2.5 * scale - 1.5) * {stage}"  # the stages give way first: letters must stay large
     row = beside(stages, f"{small}, {small}", "6mm")
-    below = f"#block(width: {whole})[#align(left)[{drawing}]]"
-    return kept_whole(f"#align(center)[{stacked([row, below], '5mm')}]")
+    below = f"#block(width: {whole})[{drawing}]"
+    # The map's own margins are room enough above and below it.
+    return kept_whole(f"#align(center)[{stacked([row, below, told], '1mm')}]")
 
 
 def _bare_share(plan: Plan, layer: int) -> float:

@@ -16,6 +16,7 @@ __all__ = ["tile_pages"]
 TRUE_SIZE: Final = mark(
     "Print at 100 %, not “fit to page”: the bar must measure what it says before you trace."
 )
+SOFT: Final = mark("Broken lines are soft edges; those not drawn are left to the brush.")
 JOINING: Final = mark("Lay the pages cross on cross and tape them.")
 MIRRORED: Final = mark(
     "Mirrored, to be rubbed off: the print lies face down on the painting paper."
@@ -79,6 +80,8 @@ def _words(tile: Tile, mirrored: bool, pale: bool) -> str:
     told.append(tr(TRUE_SIZE))
     if not tile.alone and not pale:  # painting paper is not pieced together
         told.append(tr(JOINING))
+    if not mirrored and not pale:  # a drawing is looked at; what is rubbed off is only used
+        told.append(tr(SOFT))
     return " ".join(told)
 
 

@@ -20,7 +20,17 @@ from firstwash.tracing.curves import STEP_MM, Smooth, along, evenly, smooth
 from firstwash.tracing.room import Room
 from firstwash.tracing.snapping import Relief, sides, snapped
 
-__all__ = ["Course", "contour_courses"]
+__all__ = [
+    "Arc",
+    "Course",
+    "arc_of",
+    "border_distance",
+    "chains_of",
+    "contour_courses",
+    "joined_arcs",
+    "met",
+    "stretches",
+]
 
 STRAIGHT: Final = np.deg2rad(60.0)  # the most two borders may turn to be one line past a fork
 TOLD_BY_MM: Final = 4.0  # length from a fork that tells a border's direction
@@ -52,8 +62,8 @@ class Course:
 
 
 @dataclass(frozen=True, eq=False)
-class _Arc:
-    """A border from fork to fork, or several on end.
+class Arc:
+    """A border from fork to fork, or several on end, before it is smoothed.
 
     points: (n, 2) mm; kinds, bare: (n,) kind of edge there, and whether paper is left beside it.
     """
@@ -63,18 +73,18 @@ class _Arc:
     bare: NDArray[np.bool_]
     ends: tuple[int, int]
 
-    def walked(self, back: bool) -> "_Arc":
+    def walked(self, back: bool) -> "Arc":
         """The same from its end to its start."""
         if not back:
             return self
-        return _Arc(self.points[::-1], self.kinds[::-1], self.bare[::-1], self.ends[::-1])
+        return Arc(self.points[::-1], self.kinds[::-1], self.bare[::-1], self.ends[::-1])
 
     @property
     def closed(self) -> bool:
         """Whether it comes home."""
         return self.ends[0] == self.ends[1] and len(self.points) > 8
 
-    def turned(self, by: int) -> "_Arc":
+    def turned(self, by: int) -> "Arc":
         """The same ring begun so many points later."""
         if not by:
             return self
@@ -91,25 +101,28 @@ def contour_courses(
     edges speak of. least: contrast below which a stretch of border is not drawn.
     """
     arcs = _arcs(regions, bare, cells, edges, found.ppmm)
-    near = _distance(regions, found.ppmm)
+    near = border_distance(regions, found.ppmm)
     courses = []
-    for chain in _chains(arcs):
-        courses += _visible(_joined(arcs, chain), found, near, least)
-    met = _met(_once(courses, Room(regions.shape, found.ppmm)))
-    return [course for course in met if course.line.length_mm >= SHORTEST_MM]
+    for chain in chains_of(arcs):
+        courses += _visible(joined_arcs(arcs, chain), found, near, least)
+    ended = met(_once(courses, Room(regions.shape, found.ppmm)))
+    return [course for course in ended if course.line.length_mm >= SHORTEST_MM]
 
 
 def _arcs(
     regions: IntArray, bare: BoolArray, cells: IntArray, edges: Edges, ppmm: float
-) -> list[_Arc]:
+) -> list[Arc]:
     contours = trace_contours(regions, ppmm)
     kinds = curve_kinds(contours, _edges_of(regions, cells, edges))
     left, right = contours.left, contours.right
     inner = np.flatnonzero((left != OUTSIDE) & (right != OUTSIDE))
-    return [_arc(contours, kinds, i, bool(bare[left[i]] or bare[right[i]])) for i in inner.tolist()]
+    return [
+        arc_of(contours, kinds, i, bool(bare[left[i]] or bare[right[i]])) for i in inner.tolist()
+    ]
 
 
-def _arc(contours: Contours, kinds: NDArray[np.int64], number: int, bare: bool) -> _Arc:
+def arc_of(contours: Contours, kinds: NDArray[np.int64], number: int, bare: bool) -> Arc:
+    """One border of traced contours, with the kind (curves,) of edge each of its curves is."""
     own = slice(contours.start[number], contours.start[number + 1])
     curves = contours.curves[own]
     t = np.arange(PER_CURVE) / PER_CURVE
@@ -122,10 +135,10 @@ def _arc(contours: Contours, kinds: NDArray[np.int64], number: int, bare: bool) 
     at = np.searchsorted(along(points), np.linspace(0.0, along(points)[-1], len(even)) - 1e-9)
     start, end = contours.ends[number].tolist()
     kind = told[at.clip(max=len(told) - 1)]
-    return _Arc(even, kind, np.full(len(even), bare), (start, end))
+    return Arc(even, kind, np.full(len(even), bare), (start, end))
 
 
-def _distance(regions: IntArray, ppmm: float) -> NDArray[np.float64]:
+def border_distance(regions: IntArray, ppmm: float) -> NDArray[np.float64]:
     """Distance (rows, cols), mm, to the nearest border of any region."""
     inside = np.ones(regions.shape, dtype=np.bool_)
     across, down = regions[:, :-1] != regions[:, 1:], regions[:-1] != regions[1:]
@@ -146,10 +159,10 @@ def _edges_of(regions: IntArray, cells: IntArray, edges: Edges) -> Edges:
 
 # --- chains ----------------------------------------------------------------------
 
-_Chain = list[tuple[int, bool]]
+Chain = list[tuple[int, bool]]
 
 
-def _chains(arcs: list[_Arc]) -> list[_Chain]:
+def chains_of(arcs: list[Arc]) -> list[Chain]:
     """Arcs strung together where they run on into each other."""
     at: dict[int, list[tuple[int, int]]] = {}
     for i, arc in enumerate(arcs):
@@ -163,7 +176,7 @@ def _chains(arcs: list[_Arc]) -> list[_Chain]:
 
 
 def _pairs(
-    arcs: list[_Arc], meeting: list[tuple[int, int]]
+    arcs: list[Arc], meeting: list[tuple[int, int]]
 ) -> list[tuple[tuple[int, int], tuple[int, int]]]:
     """Which of the arcs' ends that meet in a point run on into each other, straightest first."""
     if len(meeting) == 2:
@@ -183,7 +196,7 @@ def _pairs(
     return out
 
 
-def _outward(arc: _Arc, side: int) -> NDArray[np.float64]:
+def _outward(arc: Arc, side: int) -> NDArray[np.float64]:
     """Direction (2,) in which a border leaves one of its ends."""
     points = arc.points if side == 0 else arc.points[::-1]
     far = min(round(TOLD_BY_MM / STEP_MM), len(points) - 1)
@@ -191,7 +204,7 @@ def _outward(arc: _Arc, side: int) -> NDArray[np.float64]:
     return np.asarray(way / max(float(np.linalg.norm(way)), 1e-12))
 
 
-def _strung(count: int, partner: dict[tuple[int, int], tuple[int, int]]) -> list[_Chain]:
+def _strung(count: int, partner: dict[tuple[int, int], tuple[int, int]]) -> list[Chain]:
     chains, used = [], set[int]()
     free = [(i, side) for i in range(count) for side in (0, 1) if (i, side) not in partner]
     for start in [*free, *((i, 0) for i in range(count))]:
@@ -209,7 +222,7 @@ def _strung(count: int, partner: dict[tuple[int, int], tuple[int, int]]) -> list
     return chains
 
 
-def _joined(arcs: list[_Arc], chain: _Chain) -> _Arc:
+def joined_arcs(arcs: list[Arc], chain: Chain) -> Arc:
     """The arcs of a chain as one."""
     own = [arcs[i].walked(back) for i, back in chain]
     if len(own) == 1:
@@ -220,7 +233,7 @@ def _joined(arcs: list[_Arc], chain: _Chain) -> _Arc:
         return np.concatenate([getattr(own[0], name), *rest])
 
     ends = (own[0].ends[0], own[-1].ends[1])
-    return _Arc(whole("points"), whole("kinds"), whole("bare"), ends)
+    return Arc(whole("points"), whole("kinds"), whole("bare"), ends)
 
 
 def _once(courses: list[Course], room: Room) -> list[Course]:
@@ -245,20 +258,20 @@ def _once(courses: list[Course], room: Room) -> list[Course]:
 def _short(seen: BoolArray) -> NDArray[np.bool_]:
     """Which points belong to runs too short to be a line drawn twice, as where two lines meet."""
     out = np.zeros(len(seen), dtype=np.bool_)
-    for part, _ in _stretches(seen, False):
+    for part, _ in stretches(seen, False):
         out[part] = len(part) * STEP_MM < GAP_MM
     return out
 
 
-def _met(courses: list[Course]) -> list[Course]:
-    """Ends led to the line they end on, which was moved and smoothed."""
+def met(courses: list[Course], still: int = 0) -> list[Course]:
+    """Ends led to the line they end on, which was moved and smoothed; the first few stay."""
     if len(courses) < 2:
         return courses
     every = np.concatenate([c.line.points for c in courses])
     owner = np.repeat(np.arange(len(courses)), [len(c.line.points) for c in courses])
     tree = cKDTree(every)
     for number, course in enumerate(courses):
-        if course.closed or course.line.length_mm < 2.0 * MEET_MM:
+        if number < still or course.closed or course.line.length_mm < 2.0 * MEET_MM:
             continue
         for points in (course.line.points, course.line.points[::-1]):
             near = np.array(tree.query_ball_point(points[0], MEET_MM), dtype=np.int64)
@@ -281,7 +294,7 @@ def _lead(points: NDArray[np.float64], end: FloatArray) -> None:
 # --- what is seen of a line ------------------------------------------------------
 
 
-def _visible(arc: _Arc, found: Relief, near: FloatArray, least: float) -> list[Course]:
+def _visible(arc: Arc, found: Relief, near: FloatArray, least: float) -> list[Course]:
     """A border moved to the picture's edge and smoothed, without its lost stretches."""
     if len(arc.points) < 2:
         return []
@@ -300,7 +313,7 @@ def _visible(arc: _Arc, found: Relief, near: FloatArray, least: float) -> list[C
     return [part for part in parts if not part.soft or part.line.length_mm >= SOFT_RUN_MM]
 
 
-def _course(line: Smooth, closed: bool, told: _Arc, contrast: FloatArray, own: slice) -> Course:
+def _course(line: Smooth, closed: bool, told: Arc, contrast: FloatArray, own: slice) -> Course:
     kinds = told.kinds[own]
     soft = float((kinds == SOFT).mean()) > 0.5
     return Course(line, closed, float(contrast[own].mean()), soft, bool(told.bare[own][0]))
@@ -327,13 +340,13 @@ def _runs_only(seen: BoolArray, ring: bool) -> NDArray[np.bool_]:
     """Short gaps filled, then short pieces dropped, unless that is all there is."""
     out = np.asarray(seen, dtype=np.bool_)
     for value, least in ((False, GAP_MM), (True, RUN_MM)):
-        for part, goes_round in _stretches(out == value, ring):
+        for part, goes_round in stretches(out == value, ring):
             if not goes_round and len(part) * STEP_MM < least and len(part) < len(out):
                 out[part] = not value
     return out
 
 
-def _stretches(seen: BoolArray, ring: bool) -> list[tuple[NDArray[np.int64], bool]]:
+def stretches(seen: BoolArray, ring: bool) -> list[tuple[NDArray[np.int64], bool]]:
     """Places of each unbroken run, and whether it is the whole of a ring."""
     if seen.all():
         return [(np.arange(len(seen)), ring)]

@@ -17,6 +17,7 @@ from firstwash.tracing.merging import Ground, MergeRule, link_contrast, merged
 from firstwash.tracing.model import Kind, Line, Tracing
 from firstwash.tracing.room import Room
 from firstwash.tracing.snapping import Relief, relief
+from firstwash.tracing.wash_borders import wash_courses
 
 __all__ = ["trace"]
 
@@ -30,11 +31,12 @@ SEEN: Final = 0.4  # of the contrast between shapes: a stretch of border with le
 STRONG, ORDINARY = 90.0, 34.0  # percentile of the contrasts between shapes, and its value
 KEYS: Final = (0.55, 1.1)  # bounds of how strong a picture's contrasts are taken to be
 INNER_KEY: Final = 0.85  # at least, for inner lines: low contrasts inside shapes are texture
+WASH_MM: Final = (150.0, 1.0)  # shortest hard border of a wash that is drawn for the brush's sake
 DARK: Final = 1.8  # times that contrast must a fine dark stroke have to be drawn
 FULL: Final = 45.0  # contrast from which a line is as important as can be
-SIZE_MM: Final = 330.0  # mean side of a sheet whose lines are as wide as told here
+SIZE_MM: Final = 330.0  # mean side of a sheet whose lines are as wide and long as told here
 WIDTHS: Final[dict[Kind, tuple[float, float]]] = {  # mm, of the least and the most important
-    "contour": (0.25, 0.6), "inner": (0.2, 0.35), "reserve": (0.25, 0.45)
+    "contour": (0.25, 0.6), "inner": (0.2, 0.35), "reserve": (0.25, 0.45), "wash": (0.2, 0.35)
 }  # fmt: skip
 SOFTER: Final = 0.7  # times as wide: a soft edge
 
@@ -68,9 +70,12 @@ def trace(plan: Plan, reference: Reference, detail: float = 0.5) -> Tracing:
         _at(INNER_LENGTH, detail) * side,
         max(most, side),
     )
+    drawn = [*(c.line for c in contours), *lights, *darks, *(own.line for own in inner)]
     size = (side / SIZE_MM) ** 0.5
+    borders = wash_courses(plan, found, drawn, _at(WASH_MM, detail) * size)
     lines = [
         *(_contour(course, size) for course in contours),
+        *(_border(course, size) for course in borders),
         *(_stroke(outline, "reserve", size) for outline in lights),
         *(_stroke(outline, "inner", size) for outline in darks),
         *(_inner_line(line, size) for line in inner),
@@ -143,6 +148,13 @@ def _contour(course: Course, size: float) -> Line:
     width = _width(kind, importance, size) * (SOFTER if course.soft else 1.0)
     curves = as_curves(course.line)
     return Line(curves, course.closed, width, importance, kind, course.soft)
+
+
+def _border(course: Course, size: float) -> Line:
+    """A border that only a wash has: as thin as a line inside a shape."""
+    importance = 0.8 * _importance(course.contrast, course.line.length_mm, size)
+    curves = as_curves(course.line)
+    return Line(curves, course.closed, _width("wash", importance, size), importance, "wash")
 
 
 def _inner_line(own: InnerLine, size: float) -> Line:

@@ -8,8 +8,8 @@ from numpy.typing import NDArray
 
 __all__ = ["KINDS", "Kind", "Line", "Tracing"]
 
-Kind = Literal["contour", "inner", "reserve"]
-KINDS: tuple[Kind, ...] = ("contour", "inner", "reserve")
+Kind = Literal["contour", "inner", "reserve", "wash"]
+KINDS: tuple[Kind, ...] = ("contour", "inner", "reserve", "wash")
 
 
 @dataclass(frozen=True, eq=False)

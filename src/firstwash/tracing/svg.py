@@ -1,5 +1,6 @@
 """An outline as a drawing of true size: SVG in millimetres, one group for each kind of line."""
 
+from dataclasses import replace
 from typing import Final
 
 from firstwash.errors import RequestError
@@ -7,6 +8,7 @@ from firstwash.language import mark, tr
 from firstwash.tracing.drawing import (
     FONT,
     FRAME_MM,
+    LINES,
     WORDS,
     grid_rows,
     grid_size,
@@ -14,16 +16,20 @@ from firstwash.tracing.drawing import (
     scaled,
     whole_svg,
 )
-from firstwash.tracing.model import Tracing
+from firstwash.tracing.model import Kind, Tracing
 from firstwash.tracing.tile_page import tile_svg
 from firstwash.tracing.tiles import letters
 
-__all__ = ["INKJET_WARNING", "tile_svg", "tracing_svg"]
+__all__ = ["INKJET_WARNING", "small_tracing_svg", "tile_svg", "tracing_svg"]
 
 INKJET_WARNING: Final = mark(
     "Inkjet ink bleeds under a wash: print on painting paper only with a laser printer or ink "
     "that is waterproof once dry, and try a wet brush on a corner first."
 )
+SMALL_MM: Final[dict[Kind, float]] = {  # widths of the lines of a small picture, in print
+    "contour": 0.12, "reserve": 0.1, "inner": 0.08, "wash": 0.06
+}  # fmt: skip
+SMALL_WASH: Final = "#a6a6a6"  # and the grey of those that are many
 MOST_SQUARES: Final = 40
 LETTER: Final = 4.0  # mm, of the words beside a grid
 LIFT: Final = 0.36  # of the type's size, from a line's middle to its letters' foot
@@ -48,6 +54,15 @@ def tracing_svg(
     )
     title = tr("Outline to trace, mirrored") if mirrored else tr("Outline to trace")
     return whole_svg(wide + 2 * margin, high + 2 * margin, title, inside)
+
+
+def small_tracing_svg(tracing: Tracing, width_mm: float) -> str:
+    """The outline as a small picture so wide in print, its lines thick enough to be seen there."""
+    scale = tracing.width_mm / width_mm
+    lines = [replace(n, weight=scale * SMALL_MM[n.kind]) for n in tracing.lines]
+    inside = scaled(tracing, lines, False, None)
+    inside = inside.replace(f'id="wash" stroke="{LINES}"', f'id="wash" stroke="{SMALL_WASH}"')
+    return whole_svg(tracing.width_mm, tracing.height_mm, tr("Outline to trace"), inside)
 
 
 def _check(grid: int | None) -> None:
