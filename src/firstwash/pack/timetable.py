@@ -21,6 +21,7 @@ from firstwash.plan.result import Plan
 
 __all__ = [
     "Slot",
+    "class_words",
     "in_all_words",
     "meeting_words",
     "shortest_meeting",
@@ -257,6 +258,22 @@ def in_all_words(slots: Sequence[Slot]) -> str:
         "In class {minutes} minutes in all, about {hours} hours.",
         minutes=minutes, hours=f"{hours:g}",
     )  # fmt: skip
+
+
+def class_words(slots: Sequence[Slot]) -> str:
+    """How long a class takes, for whoever reads of one painter's hours too; "" for no slots."""
+    meetings = {s.meeting for s in slots}
+    if not meetings:
+        return ""
+    minutes = sum(max(s.end for s in slots if s.meeting == m) for m in meetings)
+    return tr_count(
+        "A class: {count} meeting, about {hours} hours in all, at the pace of slow hands, with "
+        "drawing, setting up, looking and clearing up.",
+        "A class: {count} meetings, about {hours} hours in all, at the pace of slow hands, with "
+        "drawing, setting up, looking and clearing up.",
+        len(meetings),
+        hours=f"{round(minutes / 30.0) / 2.0:g}",
+    )
 
 
 def meeting_words(number: int, meetings: int, minutes: int) -> str:

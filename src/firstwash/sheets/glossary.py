@@ -62,12 +62,22 @@ GLOSSARY: Final[Mapping[str, str]] = {
 }
 
 
-def glossary_page() -> Pages:
-    """The words in order, each with a sentence."""
-    words = sorted(((tr(word), tr(told)) for word, told in GLOSSARY.items()), key=_place)
+def glossary_page(used: str = "") -> Pages:
+    """The words in order, each with a sentence.
+
+    used: the source of the pages that they are for, so that no other words are told; "" for all.
+    """
+    known = ((tr(word), tr(told)) for word, told in GLOSSARY.items())
+    words = sorted((entry for entry in known if _is_used(entry[0], used)), key=_place)
     rows = [(strong(word), f"#{soft(told)}") for word, told in words]
     heads = (tr("Word"), tr("What it means"))
     return page_of([heading(1, tr("Words")), table_of(heads, "36mm, 1fr", rows)])
+
+
+def _is_used(word: str, source: str) -> bool:
+    """Whether one of the names of an entry, such as "Hard, soft, lost edge", is in a source."""
+    low = source.casefold()
+    return not source or any(name.strip() in low for name in word.casefold().split(","))
 
 
 def _place(entry: tuple[str, str]) -> str:
