@@ -34,6 +34,7 @@ from firstwash.sheets.front import (
     values_page,
 )  # fmt: skip
 from firstwash.sheets.glossary import glossary_page
+from firstwash.sheets.measures import measures_page
 from firstwash.sheets.pages import Pages, flowing, joined
 from firstwash.sheets.step import steps_pages
 from firstwash.sheets.strips import strip_pages
@@ -187,7 +188,7 @@ class _Maker:
             cover_page(self.plan, self.cover),
             reference_page(self.plan, self.reference, self.cover),
             values_page(self.plan, self.reference),
-            steps, supplies, strips, flowing(glossary_page()),
+            steps, supplies, strips, flowing(measures_page()), flowing(glossary_page()),
         ])  # fmt: skip
         jobs: Mapping[str, tuple[str, Pages]] = {
             f"{self.name}.pdf": (self.cover.title, book),

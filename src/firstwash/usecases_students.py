@@ -36,6 +36,7 @@ from firstwash.sheets.exercise import exercise_pages
 from firstwash.sheets.front import Cover, outline_page, reference_page, values_page
 from firstwash.sheets.glossary import glossary_page
 from firstwash.sheets.lasting import fading_words
+from firstwash.sheets.measures import measures_page
 from firstwash.sheets.pages import flowing, joined
 from firstwash.sheets.step import steps_pages
 from firstwash.sheets.strips import strip_pages
@@ -231,7 +232,7 @@ def _book(plan: Plan, planned: PhotoPlan, reach: StudentReach, asked: HandoutWis
             strip_pages(plan),
         ]
     )
-    pages = joined([pages, flowing(glossary_page(pages.source))])
+    pages = joined([pages, flowing(measures_page()), flowing(glossary_page(pages.source))])
     foot = foot_words(lesson.title, reach.name, lesson.licence)
     page = Page(lesson.page, foot=foot, language=page_language(asked))
     title = tr("{title}: sheets for {name}", title=lesson.title or tr("Lesson"), name=reach.name)

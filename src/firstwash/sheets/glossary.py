@@ -19,7 +19,8 @@ GLOSSARY: Final[Mapping[str, str]] = {
     ),
     mark("Cut in"): mark("Paint along a border with a loaded brush so that it stays sharp."),
     mark("Dry-brush"): mark(
-        "A brush with little paint, skimmed over the grain, so that paper sparkles through."
+        "A brush with little paint, skimmed over the grain, so that paper sparkles through; go "
+        "over it twice where it should close."
     ),
     mark("First wash, lay-in"): mark(
         "The palest layer, on dry or damp paper, before any glaze: layer 1 of the sheets."
@@ -40,8 +41,11 @@ GLOSSARY: Final[Mapping[str, str]] = {
     mark("Masking fluid"): mark(
         "A rubbery liquid that keeps paint off the paper; rubbed away when all is dry."
     ),
+    mark("Parts"): mark(
+        "How much of each paint goes into a puddle, counted as it leaves the tube."
+    ),
     mark("Pea, lentil, pinhead"): mark(
-        "Beads of paint as they leave the tube, by size; count them, they need not be exact."
+        "Beads of paint as they leave the tube, by size: see the kitchen words."
     ),
     mark("Puddle"): mark("One mixture on the palette; several washes may be laid from it."),
     mark("Reserve"): mark("Paper kept bare to the end: the whites."),

@@ -9,11 +9,12 @@ from firstwash.plan.result import Plan
 from firstwash.sheets.brushes import Brushes, Span, brushes_for
 from firstwash.sheets.pages import bullets, heading, kept_whole, para, soft, table_of
 
-__all__ = ["brushes_needed", "kit_needed", "paper_needed"]
+__all__ = ["brushes_needed", "kit_needed", "paper_needed", "wells_needed"]
 
 # All of these: common practice, no source.
 SPARE_EACH: Final = 6  # students for whom one spare sheet is kept
 STRIPS_EACH: Final = 4  # students who share a sheet cut into test strips
+WELLS: Final = 15  # of a palette plate
 
 
 def paper_needed(plan: Plan, students: int) -> str:
@@ -115,12 +116,29 @@ def _kit_row(what: str, each: int, share: int, students: int) -> list[str]:
     return [f"#{soft(what)}", f"#{soft(one)}", f"#{soft(str(needed))}"]
 
 
+def wells_needed(plan: Plan) -> int:
+    """Puddles that stand mixed at one time, at most: each from its first layer to its last use."""
+    used: dict[int, list[int]] = {}
+    for wash in plan.washes:
+        used.setdefault(wash.puddle, []).append(wash.layer)
+    for touch in plan.touches:
+        if touch.puddle is not None:
+            used.setdefault(touch.puddle, []).append(plan.layers + 1)
+    stages = range(1, plan.layers + 2)
+    return max(1, *(sum(min(own) <= n <= max(own) for own in used.values()) for n in stages))
+
+
 def _kit_items(plan: Plan) -> list[tuple[str, int, int]]:
     """What else stands on a table: its name, how many, and how many painters share one."""
-    layers = range(1, plan.layers + 1)
-    wells = max((len({w.puddle for w in plan.washes_of(n)}) for n in layers), default=0)
+    wells = wells_needed(plan)
+    plates = tr_count(
+        "Palette plate of {wells} wells, for the {count} puddle mixed at a time",
+        "Palette plates of {wells} wells, for the {count} puddles mixed at a time",
+        wells,
+        wells=WELLS,
+    )
     items = [
-        (tr("Palette wells, as many as one layer has puddles"), max(wells, 1), 1),
+        (plates, ceil(wells / WELLS), 1),
         (tr("Water pots, one to rinse and one kept clean"), 2, 1),
         (tr("Dropper, for the drops of water"), 1, 1),
         (tr("Board, a little larger than the sheet"), 1, 1),

@@ -33,7 +33,7 @@ __all__ = [
     "upper",
 ]
 
-NOTE_PT: Final = 9.5  # smaller than the body, and still read without glasses
+NOTE_PT: Final = 10.0  # smaller than the body; nothing that is read is set smaller
 LONG: Final = 22  # letters of a word from which it may break in the middle
 UNITS: Final = ("mm", "cm", "m", "ml", "mm²", "cm²", "g/m²")
 BITE: Final = 8  # letters that stay together then
