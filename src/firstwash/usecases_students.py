@@ -229,10 +229,11 @@ def _book(plan: Plan, planned: PhotoPlan, reach: StudentReach, asked: HandoutWis
             outline_page(drawn.outline(), sheet.width_mm / sheet.height_mm),
             steps_pages(plan, drawn),
             supplies_pages(plan),
+            flowing(measures_page()),
             strip_pages(plan),
         ]
     )
-    pages = joined([pages, flowing(measures_page()), flowing(glossary_page(pages.source))])
+    pages = joined([pages, flowing(glossary_page(pages.source))])
     foot = foot_words(lesson.title, reach.name, lesson.licence)
     page = Page(lesson.page, foot=foot, language=page_language(asked))
     title = tr("{title}: sheets for {name}", title=lesson.title or tr("Lesson"), name=reach.name)

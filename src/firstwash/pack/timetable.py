@@ -253,10 +253,9 @@ def timetable_text(slots: Sequence[Slot], title: str = "") -> str:
 def in_all_words(slots: Sequence[Slot]) -> str:
     """How long all meetings are together: "In class 538 minutes in all: 9 hours."."""
     minutes = sum(max(s.end for s in slots if s.meeting == m) for m in {s.meeting for s in slots})
-    hours = round(minutes / 30.0) / 2.0
     return tr(
         "In class {minutes} minutes in all, about {hours} hours.",
-        minutes=minutes, hours=f"{hours:g}",
+        minutes=minutes, hours=_hours(minutes),
     )  # fmt: skip
 
 
@@ -272,8 +271,14 @@ def class_words(slots: Sequence[Slot]) -> str:
         "A class: {count} meetings, about {hours} hours in all, at the pace of slow hands, with "
         "drawing, setting up, looking and clearing up.",
         len(meetings),
-        hours=f"{round(minutes / 30.0) / 2.0:g}",
+        hours=_hours(minutes),
     )
+
+
+def _hours(minutes: int) -> str:
+    """Hours to the half, as people write them: "8½"."""
+    whole, half = divmod(max(round(minutes / 30.0), 1), 2)
+    return f"{whole or ''}{'½' * half}"
 
 
 def meeting_words(number: int, meetings: int, minutes: int) -> str:
