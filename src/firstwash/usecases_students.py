@@ -33,7 +33,7 @@ from firstwash.plan.replan import replan
 from firstwash.plan.result import Plan
 from firstwash.sheets.drawn import Drawn
 from firstwash.sheets.exercise import exercise_pages
-from firstwash.sheets.front import Cover, outline_page, reference_page, values_page
+from firstwash.sheets.front import Cover, outline_page, rights_words, values_page
 from firstwash.sheets.glossary import glossary_page
 from firstwash.sheets.lasting import fading_words
 from firstwash.sheets.measures import measures_page
@@ -222,8 +222,7 @@ def _book(plan: Plan, planned: PhotoPlan, reach: StudentReach, asked: HandoutWis
     )  # fmt: skip
     pages = joined(
         [
-            reach_page(reach, drawn, Drawn(planned.plan)),
-            reference_page(plan, planned.reference, cover),
+            reach_page(reach, drawn, Drawn(planned.plan), rights_words(cover)),
             exercise_pages(plan, planned.reference, drawn),
             values_page(plan, planned.reference),
             outline_page(drawn.outline(), sheet.width_mm / sheet.height_mm),

@@ -49,8 +49,11 @@ class StudentReach:
     file: str = ""
 
 
-def reach_page(reach: StudentReach, drawn: Drawn, teacher: Drawn) -> Pages:
-    """What the student's paints reach, beside the teacher's painting as predicted."""
+def reach_page(reach: StudentReach, drawn: Drawn, teacher: Drawn, rights: str = "") -> Pages:
+    """What the student's paints reach, beside the teacher's painting as predicted.
+
+    rights: whose the photo is, in sentences.
+    """
     own, other = drawn.stage(None), ("teacher-finished.jpg", teacher.stage(None)[1])
     shown = both(
         picture(own[0], tr("The painting as predicted with your paints"), tr("Your paints")),
@@ -74,6 +77,7 @@ def reach_page(reach: StudentReach, drawn: Drawn, teacher: Drawn) -> Pages:
         bullets([f"#{soft(_short_words(one))}" for one in reach.short]),
         para(reach.help),
         para(tr("A print is no colour reference: judge by your own test strokes.")),
+        para(rights),
     ]  # fmt: skip
     return page_of(told, dict([own, other]))
 
