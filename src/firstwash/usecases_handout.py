@@ -188,7 +188,7 @@ class _Maker:
             cover_page(self.plan, self.cover),
             reference_page(self.plan, self.reference, self.cover),
             values_page(self.plan, self.reference),
-            steps, supplies, flowing(measures_page()), strips, flowing(glossary_page()),
+            steps, supplies, strips, flowing(measures_page()), flowing(glossary_page()),
         ])  # fmt: skip
         jobs: Mapping[str, tuple[str, Pages]] = {
             f"{self.name}.pdf": (self.cover.title, book),

@@ -228,8 +228,8 @@ def _book(plan: Plan, planned: PhotoPlan, reach: StudentReach, asked: HandoutWis
             outline_page(drawn.outline(), sheet.width_mm / sheet.height_mm),
             steps_pages(plan, drawn),
             supplies_pages(plan),
-            flowing(measures_page()),
             strip_pages(plan),
+            flowing(measures_page()),
         ]
     )
     pages = joined([pages, flowing(glossary_page(pages.source))])
