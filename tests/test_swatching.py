@@ -46,7 +46,7 @@ def scene():
 @pytest.fixture(scope="module")
 def painted(scene):
     """A card as somebody painted it, and a photo of it with a colour target."""
-    rng = np.random.default_rng(7)
+    rng = np.random.default_rng(5)  # by daylight
     card = scene.random_card(rng, list(PAINTS))
     return card, scene.photograph(card, rng, target=True, megapixels=5.0)
 

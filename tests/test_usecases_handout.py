@@ -60,7 +60,8 @@ def test_a_plan_read_back_is_the_plan(folder: Path) -> None:
 def test_everything_is_there(files: dict[str, bytes]) -> None:
     folders = {name.partition("/")[0] for name in files if "/" in name}
     assert folders == {"outline", "print", "screen", "text"}
-    assert {"a-cup.pdf", "a-cup.zip", "layers.ora", "colours.xlsx", "colours.csv"} <= set(files)
+    books = {"a-cup.pdf", "a-cup-teacher.pdf"}
+    assert {*books, "a-cup.zip", "layers.ora", "colours.xlsx", "colours.csv"} <= set(files)
     with zipfile.ZipFile(io.BytesIO(files["a-cup.zip"])) as packed:
         assert set(packed.namelist()) == set(files) - {"a-cup.zip"}
         assert packed.testzip() is None
@@ -79,6 +80,16 @@ def test_the_book_tells_paints_puddles_and_rights(folder: Path, files: dict[str,
     for words in ("A cup", "A. Teacher", "For this class only.", "No permission", "Values first"):
         assert words in told
     assert len(files["a-cup.pdf"]) < 15_000_000
+
+
+def test_what_a_teacher_needs_is_not_in_the_students_book(files: dict[str, bytes]) -> None:
+    book, teacher = words_of(files["a-cup.pdf"]), words_of(files["a-cup-teacher.pdf"])
+    for words in ("Timetable", "To say with each picture", "Answers to the exercise"):
+        assert words in teacher
+        assert words not in book
+    assert "One painter at the board" in book
+    assert "A class: " in book
+    assert "No permission" in words_of(files["print/exercise.pdf"])
 
 
 def test_the_outline_is_printed_at_true_size(files: dict[str, bytes]) -> None:

@@ -59,6 +59,9 @@ def test_every_good_list_has_its_sheets(made: Path) -> None:
     assert "What your paints make of it" in nora
     assert "Your plan first" in nora
     assert "Puddles to mix" in nora
+    for words in ("Your list:", "No permission", "Values first", "The outline", "What it means"):
+        assert words in nora
+    assert "Go into the fibre" not in nora  # of a word that these sheets do not use
     assert "benzimidazolone yellow" in nora
     assert "benzimidazolone yellow" not in words_of(made / "ivo.pdf").partition("Of the teacher")[0]
 

@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from firstwash.errors import PhotoError, RequestError
 from firstwash.finished.labels import label_page
 from firstwash.finished.record import Record, catalogue_line
-from firstwash.finished.squared import Squared, square
+from firstwash.finished.squared import Squared, square, trimmed
 from firstwash.language import ENGLISH, Texts, speaking, texts_for, tr
 from firstwash.pack.zip import pack_zip, plain_name
 from firstwash.picture.load import Photo, load_photo
@@ -98,7 +98,7 @@ def _made(
     )  # fmt: skip
     progress("Writing", 0.8)
     whole = _sheet_mm(plan, squared)
-    files = {"painting.jpg": _jpeg(squared.picture, squared.ppmm)}
+    files = {"painting.jpg": _jpeg(trimmed(squared), squared.ppmm)}
     if squared.margins_mm is not None:
         files["sheet.jpg"] = _jpeg(squared.sheet, squared.ppmm)
     title = asked.record.title or tr("Untitled")
@@ -188,7 +188,7 @@ def finished_work(
     except PhotoError as error:
         return {"lost": str(error)}
     name = f"{plain_name(asked.record.title, 'painting')}.zip"
-    (folder / "painting.jpg").write_bytes(_shown(squared.picture))
+    (folder / "painting.jpg").write_bytes(_shown(trimmed(squared)))
     (folder / name).write_bytes(pack_zip(made))
     line, *notes = _lines(made)
     found = _corners(squared)

@@ -1,28 +1,41 @@
 """A plan's hand-out: outline, step sheets, supplies, a whole lesson's pack, in one folder."""
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Any, Final
 
 from firstwash.errors import RequestError
 from firstwash.language import ENGLISH, Texts, read_texts, speaking, texts_for, tr
+from firstwash.pack.answers_page import answers_page
 from firstwash.pack.captions import captions, captions_text
 from firstwash.pack.colours import colour_list, colour_list_csv
 from firstwash.pack.layered import layered_image
 from firstwash.pack.settings import Lesson, permission_warning, read_lesson
 from firstwash.pack.stages import paint_stages
 from firstwash.pack.step_images import step_images
-from firstwash.pack.timetable import shortest_meeting, timetable, timetable_text
+from firstwash.pack.timetable import (
+    class_words,
+    shortest_meeting,
+    timetable,
+    timetable_text,
+)  # fmt: skip
 from firstwash.pack.timetable_page import captions_page, timetable_page
 from firstwash.pack.zip import pack_zip, plain_name
 from firstwash.parallel import in_parallel
 from firstwash.plan.problem import Progress, no_progress
 from firstwash.sheets.drawn import Drawn
 from firstwash.sheets.exercise import exercise_pages
-from firstwash.sheets.front import Cover, cover_page, reference_page, values_page
+from firstwash.sheets.front import (
+    Cover,
+    cover_page,
+    reference_page,
+    rights_words,
+    values_page,
+)  # fmt: skip
 from firstwash.sheets.glossary import glossary_page
-from firstwash.sheets.pages import Pages, joined
+from firstwash.sheets.measures import measures_page
+from firstwash.sheets.pages import Pages, flowing, joined
 from firstwash.sheets.step import steps_pages
 from firstwash.sheets.strips import strip_pages
 from firstwash.sheets.supplies import supplies_pages
@@ -37,8 +50,8 @@ from firstwash.worksheet.brief import read_brief
 from firstwash.worksheet.desk import open_desk
 
 __all__ = [
-    "HandoutWishes", "check_handout_folder", "chosen_texts", "handout_work", "load_lesson",
-    "load_texts", "make_handout", "page_language", "write_handout",
+    "HandoutWishes", "check_handout_folder", "chosen_texts", "foot_words", "handout_work",
+    "load_lesson", "load_texts", "make_handout", "page_language", "write_handout",
 ]  # fmt: skip
 
 MARK: Final = "handout.txt"
@@ -126,18 +139,19 @@ class _Maker:
         lesson = asked.lesson
         title = lesson.title or Path(str(planned.photo.get("name") or "")).stem
         title = title or tr("A watercolour")
-        self.cover = Cover(
-            title, lesson.teacher, lesson.licence,
-            lesson.photo_author, lesson.photo_source, lesson.photo_permission,
-        )  # fmt: skip
         self.name = plain_name(title)
-        foot = ", ".join(part for part in (title, lesson.teacher, lesson.licence) if part)
+        foot = foot_words(title, lesson.teacher, lesson.licence)
         self.page = Page(lesson.page, foot=foot, language=page_language(asked))
         self.tracing = trace(self.plan, self.reference, asked.detail)
         self.captions = captions(self.plan)
         # Washes that must be wet together need their time: a meeting is as long as they ask for.
         minutes = max(lesson.minutes_per_meeting, shortest_meeting(self.plan))
         self.slots = timetable(self.plan, minutes)
+        self.cover = Cover(
+            title, lesson.teacher, lesson.licence,
+            lesson.photo_author, lesson.photo_source, lesson.photo_permission,
+            class_words(self.slots),
+        )  # fmt: skip
 
     def outlines(self) -> dict[str, bytes]:
         """The outline as SVG, plain, mirrored and pale."""
@@ -161,8 +175,10 @@ class _Maker:
         return {f"screen/{name}": data for name, data in images.items()} | {"layers.ora": layered}
 
     def prints(self) -> dict[str, bytes]:
-        """The book, and its parts to print alone."""
+        """The students' book, the teacher's, and parts to print alone."""
         lesson, page, title = self.asked.lesson, self.page, self.cover.title
+        # The exercise shows the photo, and may go out without the book that tells whose it is.
+        credited = replace(page, foot=f"{page.foot} {rights_words(self.cover)}")
         drawn = Drawn(self.plan, self.tracing)
         steps = steps_pages(self.plan, drawn)
         exercise = exercise_pages(self.plan, self.reference, drawn)
@@ -172,11 +188,14 @@ class _Maker:
             cover_page(self.plan, self.cover),
             reference_page(self.plan, self.reference, self.cover),
             values_page(self.plan, self.reference),
-            steps, supplies, strips, timetable_page(self.slots), captions_page(self.captions),
-            glossary_page(),
+            steps, supplies, strips, flowing(measures_page()), flowing(glossary_page()),
         ])  # fmt: skip
         jobs: Mapping[str, tuple[str, Pages]] = {
             f"{self.name}.pdf": (self.cover.title, book),
+            f"{self.name}-teacher.pdf": (
+                tr("{title}: for the teacher", title=title),
+                self.teachers_book(),
+            ),
             **self.outline_pages(),
             "print/exercise.pdf": (tr("{title}: your plan first", title=title), exercise),
             "print/steps.pdf": (tr("{title}: steps", title=title), steps),
@@ -186,9 +205,17 @@ class _Maker:
 
         def made(name: str) -> bytes:
             head, pages = jobs[name]
-            return typeset(pages.source, pages.files, title=head, page=page)
+            on = credited if name == "print/exercise.pdf" else page
+            return typeset(pages.source, pages.files, title=head, page=on)
 
         return dict(zip(jobs, in_parallel(made, jobs), strict=True))
+
+    def teachers_book(self) -> Pages:
+        """Timetable, captions and the exercise's answers: what students need not see."""
+        return joined([
+            timetable_page(self.slots), flowing(captions_page(self.captions)),
+            flowing(answers_page(self.plan, self.reference)),
+        ])  # fmt: skip
 
     def outline_pages(self) -> dict[str, tuple[str, Pages]]:
         """Title and pages of each printed outline: on the printer's pages, or whole.
@@ -229,6 +256,12 @@ class _Maker:
         told = [HEAD, "", self.cover.title, ""]
         told += [warning, ""] if warning else []
         return "\n".join([*told, *sorted(files), ""])
+
+
+def foot_words(*parts: str) -> str:
+    """What stands at the foot of every page, in one line that ends with a full stop."""
+    told = ", ".join(part.rstrip(".") for part in parts if part)
+    return told if not told or told[-1] in "!?…" else f"{told}."
 
 
 def page_language(asked: HandoutWishes) -> str:

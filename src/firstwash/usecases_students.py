@@ -33,16 +33,18 @@ from firstwash.plan.replan import replan
 from firstwash.plan.result import Plan
 from firstwash.sheets.drawn import Drawn
 from firstwash.sheets.exercise import exercise_pages
-from firstwash.sheets.pages import (
-    joined,
-)  # fmt: skip
+from firstwash.sheets.front import Cover, outline_page, rights_words, values_page
+from firstwash.sheets.glossary import glossary_page
+from firstwash.sheets.lasting import fading_words
+from firstwash.sheets.measures import measures_page
+from firstwash.sheets.pages import flowing, joined
 from firstwash.sheets.step import steps_pages
 from firstwash.sheets.strips import strip_pages
 from firstwash.sheets.supplies import supplies_pages
 from firstwash.sheets.typeset import Page, typeset
 from firstwash.store.whole_folder import marked, own_files, writable, write_whole
 from firstwash.usecases import PhotoPlan, open_plan
-from firstwash.usecases_handout import HandoutWishes, chosen_texts, page_language
+from firstwash.usecases_handout import HandoutWishes, chosen_texts, foot_words, page_language
 
 __all__ = ["StudentReach", "find_lists", "plan_for_set", "students_handout"]
 
@@ -105,6 +107,9 @@ def plan_for_set(
         nearness=nearness_words(plan, teacher),
         short=shortfalls(plan, teacher),
         help=_help(more[0]) if more else "",
+        paint=more[0].paint.name if more else "",
+        owned=tuple(p.name for p in chest.owned),
+        fades=tuple(fading_words(chest.owned)),
         error=plan.report.against_photo.mean,
     )
 
@@ -210,18 +215,25 @@ def _one(
 
 
 def _book(plan: Plan, planned: PhotoPlan, reach: StudentReach, asked: HandoutWishes) -> bytes:
-    drawn = Drawn(plan)
+    drawn, lesson, sheet = Drawn(plan), asked.lesson, plan.sheet
+    cover = Cover(
+        lesson.title or tr("Lesson"), lesson.teacher, lesson.licence,
+        lesson.photo_author, lesson.photo_source, lesson.photo_permission,
+    )  # fmt: skip
     pages = joined(
         [
-            reach_page(reach, drawn, Drawn(planned.plan)),
+            reach_page(reach, drawn, Drawn(planned.plan), rights_words(cover)),
             exercise_pages(plan, planned.reference, drawn),
+            values_page(plan, planned.reference),
+            outline_page(drawn.outline(), sheet.width_mm / sheet.height_mm),
             steps_pages(plan, drawn),
             supplies_pages(plan),
             strip_pages(plan),
+            flowing(measures_page()),
         ]
     )
-    lesson = asked.lesson
-    foot = ", ".join(part for part in (lesson.title, reach.name, lesson.licence) if part)
+    pages = joined([pages, flowing(glossary_page(pages.source))])
+    foot = foot_words(lesson.title, reach.name, lesson.licence)
     page = Page(lesson.page, foot=foot, language=page_language(asked))
     title = tr("{title}: sheets for {name}", title=lesson.title or tr("Lesson"), name=reach.name)
     return typeset(pages.source, pages.files, title=title, page=page)
@@ -237,7 +249,7 @@ def _summary(
     asked: HandoutWishes,
 ) -> dict[str, bytes]:
     lesson = asked.lesson
-    page = Page(lesson.page, foot=lesson.title, language=page_language(asked))
+    page = Page(lesson.page, foot=foot_words(lesson.title), language=page_language(asked))
     pages = class_page(teacher, reached)
     title = tr("{title}: who can reach what", title=lesson.title or tr("Lesson"))
     made = {

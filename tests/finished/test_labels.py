@@ -3,13 +3,14 @@
 from dataclasses import replace
 
 import numpy as np
+import pypdfium2
 import pytest
 from tests.sheets.plans import HOSTILE, Printed, assert_inside, plan_named, printed, squeezed
 
 from firstwash.finished.labels import BACK_MM, WALL_MM, label_page
 from firstwash.finished.record import Record
 from firstwash.plan.result import Plan
-from firstwash.sheets.typeset import PageName
+from firstwash.sheets.typeset import PageName, typeset
 
 PLAIN = Record("The cup", "A. Painter", "2031", "private collection")
 LONG = {
@@ -105,3 +106,14 @@ def test_many_paints_with_long_names_stay_inside() -> None:
 def test_the_same_record_gives_the_same_page(plan: Plan) -> None:
     one, two = (label_page(plan, PLAIN, None) for _ in range(2))
     assert one.source == two.source
+
+
+def test_a_sheet_of_labels_has_no_page_number(plan: Plan) -> None:
+    pages = label_page(plan, PLAIN, None)
+    (page,) = pypdfium2.PdfDocument(typeset(pages.source, pages.files, title="T"))
+    assert not page.get_textpage().get_text_bounded().rstrip().endswith("\n1")
+    _, foot, _, _ = min(
+        (page.get_textpage().get_charbox(i) for i in range(page.get_textpage().count_chars())),
+        key=lambda box: box[1],
+    )
+    assert foot > 18.0 * 72.0 / 25.4  # nothing stands in the lower margin

@@ -1,5 +1,6 @@
 """A photo squared and evenly lit: drawn sheets come back in their own colours and places."""
 
+from dataclasses import replace
 from typing import Any
 
 import cv2
@@ -8,7 +9,7 @@ import pytest
 from tests.drawn_sheets import PAPER, Drawn, Light, camera, corners, even, sideways, warm
 
 from firstwash.errors import PhotoError
-from firstwash.finished.squared import MOST_PPMM, Squared, square
+from firstwash.finished.squared import MOST_PPMM, SLIVER_PX, Squared, square, trimmed
 from firstwash.optics.difference import delta_e_2000
 from firstwash.optics.observer import linear_srgb_to_xyz, xyz_to_lab
 
@@ -197,3 +198,11 @@ def test_corners_touched_on_nothing_give_a_picture_and_say_so() -> None:
     assert not done.lit
     assert len(done.notes) == 2  # no border, and not this painting
     assert np.isfinite(done.picture).all()
+
+
+def test_slivers_beside_the_picture_are_trimmed() -> None:
+    done = squared(photo_of())
+    rows, cols = done.picture.shape[:2]
+    assert trimmed(done).shape[:2] == (rows - 2 * SLIVER_PX, cols - 2 * SLIVER_PX)
+    whole = replace(done, picture=done.sheet)  # no border was found, so nothing is cut off
+    assert trimmed(whole) is whole.picture

@@ -157,6 +157,6 @@ def test_mixtures_are_told_by_how_much_there_is_of_each() -> None:
     assert mixture_words([(sienna, 0.95 * sienna.full_coat), (blue, 0.05 * blue.full_coat)]) == (
         "raw sienna with a touch of ultramarine blue"
     )
-    assert mixture_words([(sienna, 0.5 * sienna.full_coat), (blue, 0.3 * blue.full_coat), (green, 0.2)]) == (
-        f"raw sienna with {blue.name} and a little {green.name}"
-    )
+    assert mixture_words(
+        [(sienna, 0.5 * sienna.full_coat), (blue, 0.3 * blue.full_coat), (green, 0.2)]
+    ) == (f"raw sienna with {blue.name} and a little {green.name}")

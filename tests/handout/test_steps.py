@@ -14,6 +14,7 @@ from firstwash.handout.steps import (
     mix_words,
     reserve_words,
     run_words,
+    soft_borders,
     technique_words,
     touch_words,
     wait_words,
@@ -90,6 +91,26 @@ def test_a_run_of_washes_says_why(
     told = run_words(Paint(ids, reason, because))
     assert told.startswith(words)
     assert bool(told) == bool(words)
+
+
+def test_soft_borders_are_named_where_others_are_hard() -> None:
+    run = Paint((1, 2, 3), Reason.WET_TOGETHER, (1, 2, 3))
+    soft = {(1, 2): True, (1, 3): True, (2, 3): True, (3, 4): False}
+    assert run_words(run, soft) == "Lay washes 1 to 3 without a break: their borders are soft."
+    told = run_words(run, soft | {(2, 3): False})
+    assert "Soft borders, which must meet wet: 1 with 2 and 3. The others are mostly" in told
+    assert "where a border is soft" in run_words(run, dict.fromkeys(soft, False))
+    assert "where a border is soft" in run_words(run)
+
+
+def test_borders_of_a_plan_are_those_of_its_edges(planned: PhotoPlan) -> None:
+    plan = planned.plan
+    for layer in range(1, plan.layers + 1):
+        numbers = {w.number for w in plan.washes_of(layer)}
+        found = soft_borders(plan, layer)
+        assert all(low < high and {low, high} <= numbers for low, high in found)
+        lost = [w for w in plan.washes_of(layer) if w.edges_mm[1] + w.edges_mm[2] == 0.0]
+        assert not any(found[pair] for pair in found for w in lost if w.number in pair)
 
 
 def touch(kind: str, after: int | None, puddle: int | None, half: float = 0.4) -> Touch:

@@ -5,6 +5,7 @@ from dataclasses import replace
 
 from firstwash.pack.captions import (
     Caption,
+    aloud,
     captions,
     captions_srt,
     captions_text,
@@ -32,6 +33,17 @@ def test_every_picture_has_its_words(plan: Plan) -> None:
         sentences = len(re.findall(r"[.](?= [A-Z]|$)", c.text))
         assert 1 <= sentences <= 3
         assert "\n" not in c.text + c.short
+
+
+def test_captions_can_be_read_aloud(four: Plan) -> None:
+    assert aloud("1 fine line (1 cm in all, up to 1.1 mm wide) and 2 dots.") == (
+        "1 fine line, 1 centimetre in all, up to 1.1 millimetres wide, and 2 dots."
+    )
+    assert aloud("About 35 minutes (7 to 65 minutes).") == "About 35 minutes, 7 to 65 minutes."
+    assert aloud("The sheet, 38 × 28 cm.") == "The sheet, 38 by 28 centimetres."
+    assert aloud("Lay 14 cm² and 1.2 m.") == "Lay 14 square centimetres and 1.2 metres."
+    for caption in captions(four):
+        assert not re.search(r"[(²×]|\d (mm|cm|m)\b", caption.text)
 
 
 def test_a_caption_takes_as_long_as_140_words_a_minute() -> None:

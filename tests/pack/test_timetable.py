@@ -8,8 +8,15 @@ from datetime import time
 import pytest
 
 from firstwash.errors import RequestError
-from firstwash.pack.timetable import Slot, shortest_meeting, timetable, timetable_text
-from firstwash.pack.timetable_work import blocks_of, clearing_words
+from firstwash.pack.timetable import (
+    Slot,
+    class_words,
+    masking_words,
+    shortest_meeting,
+    timetable,
+    timetable_text,
+)
+from firstwash.pack.timetable_work import MASK_DRYING, blocks_of, clearing_words
 from firstwash.plan.board.order import Paint
 from firstwash.plan.board.ranges import Range
 from firstwash.plan.result import Plan
@@ -230,3 +237,21 @@ def test_a_meeting_with_pencil_only_speaks_of_no_paint(four: Plan) -> None:
     assert "exercise sheets" in slots[-2].text
     assert "inse" not in slots[-1].text
     assert "values are still missing" not in " ".join(s.text for s in slots)
+
+
+def test_masking_fluid_that_stays_on_between_meetings_is_told() -> None:
+    on = Slot(1, 0, 15, "dry", MASK_DRYING, "words")
+    off = Slot(2, 0, 5, "finish", "Tape off and sign", "words")
+    told = masking_words((on, off))
+    assert "from meeting 1 to meeting 2" in told
+    assert "label" in told
+    assert " ".join(timetable_text((on, off)).split()).count(told) == 1
+    assert masking_words((replace(on, meeting=2), off)) == ""
+    assert masking_words(()) == ""
+
+
+def test_a_class_is_told_its_hours() -> None:
+    slots = tuple(Slot(m, 0, 150, "paint", "Paint", "words") for m in (1, 2, 3))
+    assert class_words(slots).startswith("A class: 3 meetings, about 7½ hours in all")
+    assert class_words(slots[:1]).startswith("A class: 1 meeting, about 2½ hours in all")
+    assert class_words(()) == ""

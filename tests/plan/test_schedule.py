@@ -5,10 +5,8 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from firstwash.paints.catalogue import all_paints, default_paper, paint
 from firstwash.picture.edges import HARD, LOST, SOFT, Edges, all_hard
 from firstwash.picture.shapes import Cells
-from firstwash.plan.bench import Bench
 from firstwash.plan.board.drying import Room
 from firstwash.plan.board.order import Paint, Wait
 from firstwash.plan.schedule import (

@@ -1,5 +1,7 @@
 """Fine strokes: reserved light, laid dark, and only where they help in the colour they get."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
@@ -8,7 +10,14 @@ from firstwash.optics.observer import lab_to_xyz, xyz_to_lab
 from firstwash.paints.catalogue import default_paper, load_set
 from firstwash.picture.stroke_render import Stroke, draw_strokes
 from firstwash.plan.bench import Bench
-from firstwash.plan.touches import PAINT_ROUND_MM, Touch, choose_touches, draw_touches
+from firstwash.plan.touches import (
+    FEW_MASKED_MM,
+    PAINT_ROUND_MM,
+    Touch,
+    choose_touches,
+    draw_touches,
+    masked_where_worth,
+)
 
 PPMM = 2.0
 SHAPE = (120, 160)
@@ -41,7 +50,24 @@ def test_a_white_line_is_kept_from_every_wash() -> None:
     (touch, *_) = chosen(line(30, (94.0, 0.0, 2.0)))
     assert touch.reserved
     assert touch.after == 0
-    assert (touch.way == "masked") == (touch.stroke.width_mm < PAINT_ROUND_MM)
+    fine = touch.stroke.width_mm < PAINT_ROUND_MM
+    long = touch.stroke.length_mm > FEW_MASKED_MM
+    assert touch.way == "painted round" or fine
+    assert touch.way == "masked" or not (fine and long)
+
+
+def test_masking_fluid_is_for_lights_that_are_many_or_fine() -> None:
+    def kept(count: int, half: float, after: int = 0) -> tuple[Touch, ...]:
+        stroke = line(30, (94.0, 0.0, 2.0), half)
+        short = replace(
+            stroke, points_mm=stroke.points_mm[:5], half_widths_mm=stroke.half_widths_mm[:5]
+        )
+        one = Touch(short, "masked", after, None, None, (94.0, 0.0, 2.0), 1.0)
+        return masked_where_worth([one] * count)
+
+    assert {t.way for t in kept(1, 0.5)} == {"painted round"}  # a centimetre, 1 mm wide
+    assert {t.way for t in kept(8, 0.5)} == {"masked"}
+    assert {t.way for t in kept(1, 0.2)} == {"masked"}
 
 
 def test_a_line_of_the_first_wash_is_kept_from_the_second_only() -> None:

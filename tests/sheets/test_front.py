@@ -88,6 +88,9 @@ def test_values_are_one_page_with_two_studies(name: str, paper: PageName) -> Non
     apart = one[2] <= two[0] or one[3] <= two[1] or two[2] <= one[0] or two[3] <= one[1]
     assert apart
     assert all(max(p[2] - p[0], p[3] - p[1]) >= 80.0 for p in (one, two))
+    told = words_of(page)
+    assert "9and10,lightest" in told  # one scale everywhere: ten steps
+    assert "of5)" not in told
 
 
 def test_no_permission_is_said() -> None:

@@ -17,7 +17,7 @@ from firstwash.plan.result import Plan
 from firstwash.sheets.glossary import glossary_page
 from firstwash.sheets.pages import joined
 from firstwash.sheets.step import steps_pages
-from firstwash.sheets.strips import BOX_MM, MOST_PAIRS, SMALL_MM, ZONE_MM, strip_pages
+from firstwash.sheets.strips import BOX_MM, MOST_PAIRS, SMALL_MM, ZONE_MM, strip_pages, stroke_ends
 from firstwash.sheets.supplies import supplies_pages
 from firstwash.sheets.told import layer_title
 from firstwash.sheets.typeset import Page, PageName, typeset
@@ -98,7 +98,8 @@ def test_boxes_of_the_test_strips_are_of_their_size_on_paper(name: PageName) -> 
     pages = strip_pages(plan)
     made = typeset(pages.source, pages.files, title="T", page=Page(name))
     sizes = np.array([drawn.box[2:] for page in paths(made) for drawn in page])
-    for size, count in ((BOX_MM, 2 * len(plan.puddles)), (ZONE_MM, 0), (SMALL_MM, 1)):
+    boxes = sum(len(stroke_ends(puddle)) for puddle in plan.puddles)
+    for size, count in ((BOX_MM, boxes), (ZONE_MM, 0), (SMALL_MM, 1)):
         near = np.abs(sizes - size).max(axis=1) < 1.0
         assert near.sum() >= count
         assert np.abs(sizes[near] - size).max(initial=0.0) < 0.05

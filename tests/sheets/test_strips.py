@@ -11,7 +11,7 @@ from tests.sheets.plans import HOSTILE, NAMES, assert_inside, plan_named, printe
 from firstwash.picture.values import value_step
 from firstwash.plan.bench import Bench
 from firstwash.plan.result import Plan
-from firstwash.sheets.pairs import glaze_pairs
+from firstwash.sheets.pairs import Pair, glaze_pairs
 from firstwash.sheets.strips import (
     BOX_MM,
     LEAST_SHARE,
@@ -19,11 +19,34 @@ from firstwash.sheets.strips import (
     NO_REFERENCE,
     SMALL_MM,
     ZONE_MM,
+    strength_words,
     strip_pages,
+    stroke_ends,
 )
 from firstwash.sheets.typeset import PageName, typeset
 
 LEAST_MM = (25.0, 18.0)  # of a box to paint in, whichever way it lies
+
+
+def named(plan: Plan, pair: Pair) -> tuple[str, str]:
+    """The lower and the upper puddle of a pair, with their strengths."""
+    lower, upper = pair.strengths
+    under, over = plan.puddles[pair.under], plan.puddles[pair.over]
+    return strength_words(under, lower), strength_words(over, upper)
+
+
+def test_a_puddle_over_itself_is_told_by_its_strengths() -> None:
+    puddle = replace(plan_named("cup").puddles[0], name="F", strength_range=(0.1, 0.7))
+    told = [strength_words(puddle, s) for s in (0.1, 0.4, 0.7)]
+    assert told == ["F pale", "F middling", "F full"]
+    assert strength_words(replace(puddle, strength_range=(0.4, 0.42)), 0.41) == "F"
+
+
+def test_ten_are_marked_where_there_are_more() -> None:
+    for name in NAMES:
+        plan = plan_named(name)
+        count = len(plan.puddles) + min(len(glaze_pairs(plan)), MOST_PAIRS)
+        assert strip_pages(plan).source.count("circle(") == (10 if count > 10 else 0)
 
 
 @pytest.mark.parametrize("name", NAMES)
@@ -37,10 +60,10 @@ def test_every_puddle_has_two_boxes_and_every_pair_one(name: str, paper: PageNam
     sizes = [(r - x, t - b) for page in pages for x, b, r, t in page.paths]
     boxes = [(w, h) for w, h in sizes if w >= LEAST_MM[0] - 0.1 and h >= LEAST_MM[1] - 0.1]
     pairs = glaze_pairs(plan)[:MOST_PAIRS]
-    assert len(boxes) == 2 * len(plan.puddles) + len(pairs)
+    assert len(boxes) == sum(len(stroke_ends(q)) for q in plan.puddles) + len(pairs)
     for pair in pairs:
-        over, under = plan.puddles[pair.over].name, plan.puddles[pair.under].name
-        assert f"{over}over{under}" in told
+        under, over = named(plan, pair)
+        assert squeezed(f"{over} over {under}") in told
     for puddle in plan.puddles:
         assert f"value{puddle.value_steps[0]}" in told
         assert all(squeezed(plan.paints[p].name) in told for p, _ in puddle.parts)
@@ -112,8 +135,8 @@ def test_small_pairs_have_small_boxes_and_the_least_are_counted() -> None:
     near = [abs(w - SMALL_MM[0]) < 0.5 and abs(h - SMALL_MM[1]) < 0.5 for w, h in sizes]
     assert sum(near) == len(small)
     for pair in small:
-        over, under = plan.puddles[pair.over].name, plan.puddles[pair.under].name
-        assert f"{over}over{under}value{pair.both.step}" in told
+        under, over = named(plan, pair)
+        assert squeezed(f"{over} over {under} value {pair.both.step}") in told
 
 
 def test_hostile_names_come_through() -> None:

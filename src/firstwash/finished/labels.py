@@ -24,7 +24,8 @@ def label_page(plan: Plan, record: Record, sheet_mm: tuple[float, float] | None)
         _label(WALL_MM, _wall(plan, record)),
         _label(BACK_MM, _back(plan, record, sheet_mm)),
     ]
-    return page_of(told)
+    page = page_of(told)
+    return Pages(f"#set page(footer: none)\n{page.source}", page.files)
 
 
 def _label(size: tuple[float, float], lines: list[str]) -> str:

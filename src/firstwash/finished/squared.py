@@ -20,7 +20,7 @@ from firstwash.language import mark, tr
 from firstwash.optics.observer import linear_srgb_to_xyz, xyz_to_lab, xyz_to_linear_srgb
 from firstwash.picture.plane_map import PlaneMap
 
-__all__ = ["Squared", "square"]
+__all__ = ["Squared", "square", "trimmed"]
 
 # Own judgement, tried on made-up photos (tools/board_trials.py).
 NOMINAL_MM: Final = 400.0  # a sheet's longer side where its size is not known yet
@@ -34,6 +34,7 @@ MISSHAPEN: Final = 0.06  # share by which it may seem wider or narrower than it 
 TINY: Final = 96  # rows and columns of the picture as it is compared with the plan
 LIKE: Final = 0.35  # correlation of lightness with the plan's from which it is that painting
 RIM: Final = 0.02  # of the shorter side: the painting's border, as expected
+SLIVER_PX: Final = 4  # at a border found in a photo, that may show what lies beside it
 BARE: Final = 0.1  # logarithm of XYZ within which it is bare there
 NO_MARGIN: Final = mark(
     "No bare margin with a straight border was found round the picture, so the whole sheet is "
@@ -104,6 +105,14 @@ def square(
         pictures[0], pictures[1], plane, _edges(looked), None if size_mm is None or loose else fine,
         _margins(inner, outer) if told else None, light is not None, like, tuple(notes),
     )  # fmt: skip
+
+
+def trimmed(squared: Squared) -> NDArray[np.float32]:
+    """The painted picture without the slivers of margin or tape along a border that was found."""
+    picture, cut = squared.picture, SLIVER_PX
+    if picture.shape == squared.sheet.shape or min(picture.shape[:2]) <= 8 * cut:
+        return picture
+    return picture[cut:-cut, cut:-cut]
 
 
 @dataclass(frozen=True, eq=False)

@@ -17,7 +17,8 @@ CAUTIONS = mark(
 )
 MASKING = mark(
     "Let masking fluid dry by itself, never with a hair dryer, and open a window; read its label, "
-    "for some kinds hold ammonia or latex."
+    "for some kinds hold ammonia or latex. It stays on as long as the label allows, commonly hours "
+    "to a day; longer, and it may tear the paper."
 )
 UNMASKING = mark("When all is dry and cool, rub the masking fluid off with a clean finger.")
 

@@ -1,7 +1,7 @@
 """What to do with the brush, in words: mixing, laying, edges, waiting, fine strokes."""
 
 import math
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 
 from firstwash.handout.cautions import MASKING, UNMASKING
 from firstwash.handout.words import area_words
@@ -11,13 +11,14 @@ from firstwash.plan.board.order import Paint, Reason, Wait
 from firstwash.plan.board.ranges import Range, minutes_words, range_words
 from firstwash.plan.problem import LAY_IN
 from firstwash.plan.result import Plan
-from firstwash.plan.schedule import hair_mm
+from firstwash.plan.schedule import hair_mm, soft_pairs
 from firstwash.plan.touches import Touch
 from firstwash.plan.wash import Puddle, Wash
 
 __all__ = [
     "area_and_parts",
     "board_words",
+    "consistencies",
     "consistency_words",
     "dry_words",
     "edges_words",
@@ -26,6 +27,7 @@ __all__ = [
     "mix_words",
     "reserve_words",
     "run_words",
+    "soft_borders",
     "strokes_words",
     "technique_words",
     "touch_words",
@@ -42,6 +44,7 @@ TECHNIQUES = {
 }
 EDGES = (mark("cut in {length}"), mark("soften {length}"), mark("lose {length}"))
 
+MOST_SOFT = 16  # soft borders that are told one by one
 MOST_WET = LAY_IN[1]  # washes that anyone keeps wet together
 SHORTEST_HAIR_MM = 10.0  # in a layer; less is not worth a word
 
@@ -76,6 +79,11 @@ def hair_words(plan: Plan, number: int) -> str:
     )
 
 
+def soft_borders(plan: Plan, number: int) -> dict[tuple[int, int], bool]:
+    """Pairs of washes of a layer that share a border, and whether it is soft."""
+    return soft_pairs(plan.washes_of(number), plan.edges, plan.cells)
+
+
 def technique_words(wash: Wash) -> str:
     """How to lay a wash: "glaze over dry paint", "dropped into wash 3 while it is wet"."""
     if wash.into is not None:
@@ -83,14 +91,19 @@ def technique_words(wash: Wash) -> str:
     return tr(TECHNIQUES[wash.technique])
 
 
-def consistency_words(puddle: Puddle) -> str:
-    """How runny a puddle is at its strongest and its palest: "syrup, let down to fruit juice"."""
+def consistencies(puddle: Puddle) -> tuple[str, str]:
+    """How runny a puddle is at its strongest, and at its palest: ("syrup", "fruit juice")."""
     strong = puddle.amount.consistency
     ratio = (strong.ratio + 1.0) * puddle.strength_range[1] / puddle.strength_range[0] - 1.0
-    pale = consistency_of(ratio)
-    if strong.step == pale.step:
-        return tr(strong.name)
-    return tr("{strong}, let down to {pale}", strong=tr(strong.name), pale=tr(pale.name))
+    return tr(strong.name), tr(consistency_of(ratio).name)
+
+
+def consistency_words(puddle: Puddle) -> str:
+    """Both in a few words: "syrup, let down to fruit juice"."""
+    strong, pale = consistencies(puddle)
+    return (
+        strong if strong == pale else tr("{strong}, let down to {pale}", strong=strong, pale=pale)
+    )
 
 
 def mix_words(amount: PuddleAmount, names: Sequence[str], pans: bool = False) -> str:
@@ -160,10 +173,11 @@ def wait_words(wait: Wait) -> str:
     )
 
 
-def run_words(step: Paint) -> str:
+def run_words(step: Paint, soft: Mapping[tuple[int, int], bool] | None = None) -> str:
     """Washes laid one straight after the other: "Lay washes 1 to 5 without a break: …".
 
-    "" where there is nothing to say.
+    soft: pairs of washes that share a border, and whether it is soft, if that is to be told of
+    each. "" where there is nothing to say.
     """
     if len(step.ids) == 1:
         return ""
@@ -179,10 +193,34 @@ def run_words(step: Paint) -> str:
     if step.reason is not Reason.WET_TOGETHER:
         return ""
     if len(step.ids) <= MOST_WET:
-        return tr("Lay washes {washes} without a break: their borders are soft.", washes=washes)
+        return _wet_together(step.ids, soft)
     return tr(
         "Go straight through washes {washes}: soften borders with neighbours that are still damp.",
         washes=washes,
+    )
+
+
+def _wet_together(ids: Sequence[int], soft: Mapping[tuple[int, int], bool] | None) -> str:
+    """Washes kept wet together: which of them meet along soft borders."""
+    washes = _list(ids)
+    own = {pair: is_soft for pair, is_soft in (soft or {}).items() if set(pair) <= set(ids)}
+    found = [pair for pair, is_soft in own.items() if is_soft]
+    if found and len(found) == len(own):
+        return tr("Lay washes {washes} without a break: their borders are soft.", washes=washes)
+    if not found or len(found) > MOST_SOFT:
+        return tr(
+            "Lay washes {washes} without a break: where a border is soft they must meet wet.",
+            washes=washes,
+        )
+    told = "; ".join(
+        tr("{wash} with {others}", wash=low, others=_list([b for a, b in found if a == low]))
+        for low in dict.fromkeys(a for a, _ in found)
+    )
+    return tr(
+        "Lay washes {washes} without a break. Soft borders, which must meet wet: {pairs}. The "
+        "others are mostly hard.",
+        washes=washes,
+        pairs=told,
     )
 
 

@@ -4,6 +4,7 @@ One caption for the bare sheet, one for every layer, one for the fine strokes at
 """
 
 import math
+import re
 import textwrap
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -22,6 +23,7 @@ __all__ = [
     "FINISHED",
     "MOST_SHORT",
     "Caption",
+    "aloud",
     "captions",
     "captions_srt",
     "captions_text",
@@ -114,10 +116,27 @@ def _largest_words(plan: Plan, wash: Wash, washes: int) -> str:
     if washes == 1:
         if before != after:
             return tr("It takes {change}.", change=change)
-        return tr("It leaves {change}.", change=change)
+        return _hardly_changed(wash, after)
     if before != after:
         return tr("The largest, from puddle {puddle}, takes {change}.", puddle=name, change=change)
-    return tr("The largest, from puddle {puddle}, leaves {change}.", puddle=name, change=change)
+    if wash.after[0] < wash.before[0]:
+        return tr(
+            "The largest, from puddle {puddle}, makes the {colour} there a little darker.",
+            puddle=name,
+            colour=after,
+        )
+    return tr(
+        "The largest, from puddle {puddle}, changes the {colour} there a little.",
+        puddle=name,
+        colour=after,
+    )
+
+
+def _hardly_changed(wash: Wash, colour: str) -> str:
+    """What a wash does that leaves a colour of the same name."""
+    if wash.after[0] < wash.before[0]:
+        return tr("It makes the {colour} there a little darker.", colour=colour)
+    return tr("It changes the {colour} there a little.", colour=colour)
 
 
 def _short(title: str, letters: str, dry: str) -> str:
@@ -167,7 +186,31 @@ def _fine(plan: Plan) -> Caption:
 
 
 def _joined(told: Sequence[str]) -> str:
-    return " ".join(words for words in told if words)
+    return aloud(" ".join(words for words in told if words))
+
+
+def aloud(text: str) -> str:
+    """A text as it is read out: units in words, asides without brackets."""
+    for sign, one, more in _units():
+        text = re.sub(rf"(?<![\d.,])1[ \u00a0]{re.escape(sign)}(?![\w²])", f"1 {one}", text)
+        text = re.sub(rf"(\d)[ \u00a0]{re.escape(sign)}(?![\w²])", rf"\1 {more}", text)
+    text = re.sub(r"(\d) × (\d)", rf"\1 {tr('by')} \2", text)
+    return re.sub(r" \(([^()]*)\)(?=([.,;]?))", _aside, text)
+
+
+def _aside(found: re.Match[str]) -> str:
+    """An aside in brackets between commas; the second one only where nothing else follows."""
+    return f", {found[1]}" if found[2] else f", {found[1]},"
+
+
+def _units() -> tuple[tuple[str, str, str], ...]:
+    return (
+        ("mm²", tr("square millimetre"), tr("square millimetres")),
+        ("cm²", tr("square centimetre"), tr("square centimetres")),
+        ("mm", tr("millimetre"), tr("millimetres")),
+        ("cm", tr("centimetre"), tr("centimetres")),
+        ("m", tr("metre"), tr("metres")),
+    )
 
 
 def captions_text(told: Sequence[Caption], title: str = "") -> str:

@@ -31,8 +31,9 @@ class StudentReach:
 
     name: of the list. paints: on the palette. nearness: beside the teacher's, in words.
     short: colours that come out otherwise. help: which of the teacher's paints would help most,
-    "" for none. error: mean CIEDE2000 against the photo. wrong: why there is no plan, or "".
-    file: of the student's sheets, "" for none.
+    in a sentence, paint: its name, "" for none. owned: all paints of the list. fades: sentences
+    on those that do not last. error: mean CIEDE2000 against the photo. wrong: why there is no
+    plan, or "". file: of the student's sheets, "" for none.
     """
 
     name: str
@@ -40,13 +41,19 @@ class StudentReach:
     nearness: str = ""
     short: tuple[Shortfall, ...] = field(default_factory=tuple)
     help: str = ""
+    paint: str = ""
+    owned: tuple[str, ...] = ()
+    fades: tuple[str, ...] = ()
     error: float | None = None
     wrong: str = ""
     file: str = ""
 
 
-def reach_page(reach: StudentReach, drawn: Drawn, teacher: Drawn) -> Pages:
-    """What the student's paints reach, beside the teacher's painting as predicted."""
+def reach_page(reach: StudentReach, drawn: Drawn, teacher: Drawn, rights: str = "") -> Pages:
+    """What the student's paints reach, beside the teacher's painting as predicted.
+
+    rights: whose the photo is, in sentences.
+    """
     own, other = drawn.stage(None), ("teacher-finished.jpg", teacher.stage(None)[1])
     shown = both(
         picture(own[0], tr("The painting as predicted with your paints"), tr("Your paints")),
@@ -55,6 +62,8 @@ def reach_page(reach: StudentReach, drawn: Drawn, teacher: Drawn) -> Pages:
     )  # fmt: skip
     told = [
         heading(1, tr("What your paints make of it")),
+        para(tr("Your list: {paints}.", paints=listed(list(reach.owned)))) if reach.owned else "",
+        *(para(words) for words in reach.fades),
         para(
             tr(
                 "Planned for {paints}. The painting {nearness}.",
@@ -68,6 +77,7 @@ def reach_page(reach: StudentReach, drawn: Drawn, teacher: Drawn) -> Pages:
         bullets([f"#{soft(_short_words(one))}" for one in reach.short]),
         para(reach.help),
         para(tr("A print is no colour reference: judge by your own test strokes.")),
+        para(rights),
     ]  # fmt: skip
     return page_of(told, dict([own, other]))
 
@@ -105,7 +115,7 @@ def class_page(teacher: Plan, reached: Sequence[StudentReach]) -> Pages:
             f"{one.name} ({one.file})",
             one.nearness,
             short,
-            one.help or tr("None of the teacher's."),
+            one.paint or tr("None of the teacher's"),
         )
         rows.append([f"#{soft(text)}" for text in told])
     names = listed([p.name for p in teacher.paints])

@@ -16,12 +16,14 @@ from typing import Final
 from firstwash.errors import RequestError
 from firstwash.language import tr, tr_count
 from firstwash.pack.timetable_tasks import Block, Kind, Task, after_pause, stirring
-from firstwash.pack.timetable_work import blocks_of, clearing_words
+from firstwash.pack.timetable_work import MASK_DRYING, blocks_of, clearing_words
 from firstwash.plan.result import Plan
 
 __all__ = [
     "Slot",
+    "class_words",
     "in_all_words",
+    "masking_words",
     "meeting_words",
     "shortest_meeting",
     "timetable",
@@ -239,7 +241,7 @@ def timetable_text(slots: Sequence[Slot], title: str = "") -> str:
     lines = [title.strip(), ""] if title.strip() else []
     meetings = max((s.meeting for s in slots), default=0)
     if slots:
-        lines += [in_all_words(slots), ""]
+        lines += [in_all_words(slots), *textwrap.wrap(masking_words(slots), 80), ""]
     for number in range(1, meetings + 1):
         own = [s for s in slots if s.meeting == number]
         length = own[-1].end
@@ -252,11 +254,49 @@ def timetable_text(slots: Sequence[Slot], title: str = "") -> str:
 def in_all_words(slots: Sequence[Slot]) -> str:
     """How long all meetings are together: "In class 538 minutes in all: 9 hours."."""
     minutes = sum(max(s.end for s in slots if s.meeting == m) for m in {s.meeting for s in slots})
-    hours = round(minutes / 30.0) / 2.0
     return tr(
         "In class {minutes} minutes in all, about {hours} hours.",
-        minutes=minutes, hours=f"{hours:g}",
+        minutes=minutes, hours=_hours(minutes),
     )  # fmt: skip
+
+
+def masking_words(slots: Sequence[Slot]) -> str:
+    """What to mind where masking fluid stays on the paper from one meeting to another; or "".
+
+    It comes off when all is dry, in the last meeting.
+    """
+    on = [s.meeting for s in slots if s.title == tr(MASK_DRYING)]
+    last = max((s.meeting for s in slots), default=0)
+    if not on or min(on) == last:
+        return ""
+    return tr(
+        "Masking fluid stays on from meeting {first} to meeting {last}: if that is longer than its "
+        "label allows, commonly hours to a day, paint round those lights instead.",
+        first=min(on),
+        last=last,
+    )
+
+
+def class_words(slots: Sequence[Slot]) -> str:
+    """How long a class takes, for whoever reads of one painter's hours too; "" for no slots."""
+    meetings = {s.meeting for s in slots}
+    if not meetings:
+        return ""
+    minutes = sum(max(s.end for s in slots if s.meeting == m) for m in meetings)
+    return tr_count(
+        "A class: {count} meeting, about {hours} hours in all, at the pace of slow hands, with "
+        "drawing, setting up, looking and clearing up.",
+        "A class: {count} meetings, about {hours} hours in all, at the pace of slow hands, with "
+        "drawing, setting up, looking and clearing up.",
+        len(meetings),
+        hours=_hours(minutes),
+    )
+
+
+def _hours(minutes: int) -> str:
+    """Hours to the half, as people write them: "8½"."""
+    whole, half = divmod(max(round(minutes / 30.0), 1), 2)
+    return f"{whole or ''}{'½' * half}"
 
 
 def meeting_words(number: int, meetings: int, minutes: int) -> str:

@@ -4,7 +4,13 @@ from collections.abc import Sequence
 
 from firstwash.language import tr, tr_count
 from firstwash.pack.captions import Caption
-from firstwash.pack.timetable import Slot, in_all_words, meeting_words, when_words
+from firstwash.pack.timetable import (
+    Slot,
+    in_all_words,
+    masking_words,
+    meeting_words,
+    when_words,
+)  # fmt: skip
 from firstwash.sheets.pages import (
     Pages,
     heading,
@@ -38,6 +44,7 @@ def timetable_page(slots: Sequence[Slot]) -> Pages:
                 "paper may dry alone."
             )
         ),
+        para(masking_words(slots)),
     ]
     for number in range(1, meetings + 1):
         own = [slot for slot in slots if slot.meeting == number]

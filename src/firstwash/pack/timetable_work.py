@@ -31,8 +31,9 @@ from firstwash.plan.touches import Touch
 from firstwash.plan.wash import Wash
 from firstwash.sheets.told import layer_inside, layer_title
 
-__all__ = ["blocks_of", "clearing_words"]
+__all__ = ["MASK_DRYING", "blocks_of", "clearing_words"]
 
+MASK_DRYING: Final = mark("Masking fluid dries")
 PENCIL_MM_S: Final = 8.0  # an outline traced with care
 OUTLINE: Final = (10.0, 45.0)  # minutes, at least and at most
 MASK_DRIES: Final = 15.0  # minutes, thin lines of masking fluid in a room
@@ -141,7 +142,7 @@ def _masking(plan: Plan, place: int, number: int, mix: Task | None) -> tuple[Tas
         wait = max(MASK_DRIES, mix.minutes)
         meanwhile = tr("Meanwhile: {work}", work=mix.text)
     text = f"{text} {meanwhile}"
-    return (keep, Task("dry", tr("Masking fluid dries"), text, wait, number))
+    return (keep, Task("dry", tr(MASK_DRYING), text, wait, number))
 
 
 def _kept_minutes(touches: Sequence[Touch]) -> float:

@@ -39,6 +39,7 @@ __all__ = ["read_cells", "read_locks", "read_paper", "read_plan"]
 
 Document = Mapping[str, Any]
 
+MOST = 1e3  # times a full coat that nobody lays: a damaged number
 ONE_COAT = 1e-6  # by how much nine digits of a recipe may miss one full coat
 DAMAGES = (KeyError, TypeError, ValueError, IndexError, OverflowError, AttributeError, MemoryError)
 SAME_PHOTO = 0.5  # CIEDE2000, mean over the sheet, that the same photo read again may differ
@@ -287,13 +288,13 @@ def _triple(values: Any) -> tuple[float, float, float]:
 def _strengths(values: Any) -> tuple[float, float]:
     """Weakest and strongest use of a puddle."""
     weakest, strongest = _numbers(values, (2,)).tolist()
-    _fit(0.0 < weakest <= strongest, "strengths")
+    _fit(0.0 < weakest <= strongest < MOST, "strengths")
     return weakest, strongest
 
 
 def _amount(told: Document) -> float:
     strength = float(told["strength"])
-    _fit(0.0 < strength < np.inf, "strengths")
+    _fit(0.0 < strength < MOST, "strengths")
     return strength
 
 

@@ -42,6 +42,7 @@ __all__ = [
     "how_laid",
     "in_order",
     "schedule_of",
+    "soft_pairs",
     "with_touches",
 ]
 
@@ -176,6 +177,21 @@ def hair_mm(washes: Sequence[Wash], edges: Edges, cells: Cells, hurried: bool) -
     """Length (mm) along which a hair of dry paper is left between the washes of one layer."""
     hard = np.triu(_seams(washes, edges, cells.count).pairs[:, :, HARD], 1)
     return float(hard[hard <= _longest_hair(washes, hurried)].sum())
+
+
+def soft_pairs(washes: Sequence[Wash], edges: Edges, cells: Cells) -> dict[tuple[int, int], bool]:
+    """Which washes of one layer share a border, by their numbers, the lower first.
+
+    True where at least half of it is soft or lost, so that they must meet wet.
+    """
+    pairs = _seams(washes, edges, cells.count).pairs
+    met = np.argwhere(np.triu(pairs.sum(axis=2), 1) > 0.0)
+    found: dict[tuple[int, int], bool] = {}
+    for a, b in met:
+        low, high = sorted((washes[a].number, washes[b].number))
+        soft = float(pairs[a, b].sum() - pairs[a, b, HARD])
+        found[low, high] = soft > 0.0 and soft >= float(pairs[a, b, HARD])
+    return dict(sorted(found.items()))
 
 
 def in_order(

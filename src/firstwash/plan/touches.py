@@ -7,7 +7,7 @@ closest. A stroke that helps too little in the colour it can really have is left
 """
 
 from collections.abc import Callable, Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Literal
 
 import numpy as np
@@ -20,12 +20,17 @@ from firstwash.picture.stroke_render import Stroke, stroke_covers
 from firstwash.picture.strokes import StrokeLimits, find_strokes
 from firstwash.plan.bench import Bench
 
-__all__ = ["Touch", "choose_touches", "draw_touches"]
+__all__ = ["Touch", "choose_touches", "draw_touches", "masked_where_worth"]
 
 STRENGTHS = np.geomspace(0.02, 1.0, 12)  # of a full coat, tried for a touch
 CORE = 0.5  # share of a pixel that a stroke must cover for it to speak for the stroke
 LEAST_GAIN = 0.3  # of the gain in the wanted colour that the colour it gets must keep
 PAINT_ROUND_MM = 1.2  # width from which a reserve is painted round; finer ones want masking fluid
+FEW_MASKED = 3  # finer reserves of one stage that are not worth opening the bottle for, if they
+FEW_MASKED_MM = 60.0  # are this long in all: they are painted round too
+HAIR_WIDE_MM = (
+    0.6  # but nobody paints round a line as fine as this. All: common practice, no source
+)
 LIGHT_SHARE = 0.6  # reserves at most, for each dark touch allowed
 
 
@@ -81,10 +86,28 @@ def choose_touches(
     painted = xyz_to_lab(stages_xyz[-1])
     limits = StrokeLimits(most_dark=most, most_light=round(LIGHT_SHARE * most))
     strokes = find_strokes(wanted_lab, painted, ppmm, weight, limits)
-    return tuple(
+    found = [
         touch
         for stroke, place in _places(strokes, stages_xyz, wanted_lab, ppmm, weight)
         if (touch := _touch(bench, recipes, stroke, place)) is not None
+    ]
+    return masked_where_worth(found)
+
+
+def masked_where_worth(touches: Sequence[Touch]) -> tuple[Touch, ...]:
+    """The touches, those reserves painted round that are too few to be masked.
+
+    Masking fluid is for lights that are many, or too fine to go round.
+    """
+    alone: set[int | None] = set()
+    for after in {t.after for t in touches if t.way == "masked"}:
+        own = [t.stroke for t in touches if t.way == "masked" and t.after == after]
+        short = sum(s.length_mm for s in own) <= FEW_MASKED_MM
+        if len(own) <= FEW_MASKED and short and min(s.width_mm for s in own) >= HAIR_WIDE_MM:
+            alone.add(after)
+    return tuple(
+        replace(t, way="painted round") if t.way == "masked" and t.after in alone else t
+        for t in touches
     )
 
 

@@ -3,6 +3,7 @@
 from dataclasses import dataclass
 from typing import Final
 
+from firstwash.arrays import FloatArray
 from firstwash.handout.pictures import cells_at, paint_stage
 from firstwash.handout.steps import board_words
 from firstwash.language import tr, tr_count
@@ -31,14 +32,17 @@ from firstwash.sheets.pages import (
 )
 from firstwash.sheets.typeset import lit
 
-__all__ = ["Cover", "cover_page", "reference_page", "reference_picture", "values_page"]
+__all__ = [
+    "Cover", "cover_page", "outline_page", "reference_page", "reference_picture", "rights_words",
+    "values_page", "white_words",
+]  # fmt: skip
 
 DPI: Final = 200  # of pictures on paper
 LONGEST_MM: Final = 180.0  # of a picture on a cover
 TIMES: Final = 2  # how many times finer cells are drawn, then averaged
 QUALITY: Final = 90
 SEEN_PX: Final = 900  # of a value study: half a page wide
-STEPS: Final = 5
+STEPS: Final = 5  # of the study; print counts in ten everywhere, so each stands for two
 SQUINT: Final = 0.3
 LONG_TITLE: Final = 60  # letters, from which it is set smaller
 TEXT_MM: Final = 174.0  # width of the text on the narrower of the two pages
@@ -53,6 +57,7 @@ class Cover:
     """What is told of a lesson and its photo; "" is left off.
 
     title, teacher, licence: the lesson's. author, source, permission: of the reference photo.
+    in_class: one sentence on how long a class takes.
     """
 
     title: str
@@ -61,6 +66,7 @@ class Cover:
     author: str = ""
     source: str = ""
     permission: str = ""
+    in_class: str = ""
 
 
 def cover_page(plan: Plan, cover: Cover) -> Pages:
@@ -73,8 +79,9 @@ def cover_page(plan: Plan, cover: Cover) -> Pages:
         (
             f"#text({size}pt, weight: 700, hyphenate: false, {soft(cover.title)})",
             para(_subtitle(plan)),
+            para(_how_long(plan, cover)),
         ),
-        "7mm",
+        "5mm",
     )
     # Whatever the words take, the picture has the rest of the page.
     shown = (
@@ -102,15 +109,18 @@ def _finished(cover: Cover) -> str:
 def _subtitle(plan: Plan) -> str:
     sheet = plan.sheet
     return tr_count(
-        "A transparent watercolour in {count} layer, {width} wide and {height} high; at the board "
-        "{time}.",
-        "A transparent watercolour in {count} layers, {width} wide and {height} high; at the board "
-        "{time}.",
+        "A transparent watercolour in {count} layer, {width} wide and {height} high.",
+        "A transparent watercolour in {count} layers, {width} wide and {height} high.",
         plan.layers,
         width=format_length(sheet.width_mm),
         height=format_length(sheet.height_mm),
-        time=board_words(plan),
     )
+
+
+def _how_long(plan: Plan, cover: Cover) -> str:
+    """What it takes one painter, and a class."""
+    alone = tr("One painter at the board, drying and all: {time}.", time=board_words(plan))
+    return f"{alone} {cover.in_class}".rstrip()
 
 
 def _print_size(plan: Plan) -> tuple[int, int]:
@@ -124,7 +134,7 @@ def reference_page(plan: Plan, reference: Reference, cover: Cover) -> Pages:
     """The photo that is painted from, and what is known of the rights in it."""
     name, shown = reference_picture(reference)
     words = [
-        para(_rights(cover)),
+        para(rights_words(cover)),
         para(
             tr(
                 "The sheet: {width} by {height}, {weight} g/m², {surface}. Colours on a screen or "
@@ -150,13 +160,34 @@ def reference_page(plan: Plan, reference: Reference, cover: Cover) -> Pages:
     return page_of(told, {name: shown})
 
 
+def outline_page(outline: tuple[str, bytes], shape: float) -> Pages:
+    """The drawing as large as a page shows it, to compare with; shape: its width over its height.
+
+    outline: name and SVG of it.
+    """
+    name, svg = outline
+    share = min(1.0, PHOTO_MM / TEXT_MM * shape)
+    told = [
+        heading(1, tr("The outline")),
+        para(
+            tr(
+                "The shapes that the washes follow. Trace them from the outline at true size, or "
+                "draw them by eye and compare."
+            )
+        ),
+        picture(name, tr("The outline of the shapes on bare paper"), width=f"{100 * share:.1f}%"),
+    ]
+    return page_of(told, {name: svg})
+
+
 def reference_picture(reference: Reference) -> tuple[str, bytes]:
     """Name and JPEG of the photo as it lies on the sheet."""
     shown = linear_to_srgb8(xyz_to_linear_srgb(reference.xyz))
     return "reference.jpg", encode_jpeg(shown, ppmm=reference.ppmm)
 
 
-def _rights(cover: Cover) -> str:
+def rights_words(cover: Cover) -> str:
+    """Whose the photo is and what may be done with it, in sentences."""
     author, source, permission = (
         words.rstrip(".") for words in (cover.author, cover.source, cover.permission)
     )
@@ -174,30 +205,46 @@ def values_page(plan: Plan, reference: Reference) -> Pages:
     lab = xyz_to_lab(xyz)
     lightness = lab[..., 0]
     pattern = value_pattern(lightness)
-    paper = xyz_to_lab(Bench.of([], plan.paper).white_xyz())
     files = {
         "values.png": encode_png(in_value_steps(lightness, STEPS, SQUINT)),
         "masses.png": encode_png(pattern.picture()),
     }
-    ends = extremes(lightness, ppmm, STEPS)
+    ends = extremes(lightness, ppmm)
     studies = _two_studies(
         plan.sheet.width_mm / plan.sheet.height_mm,
         picture(
             "values.png",
             tr_count("The picture in {count} grey", "The picture in {count} greys", STEPS),
-            tr_count("{count} value", "{count} values", STEPS),
+            tr("Five values; each stands for two of the ten steps"),
         ),
         picture("masses.png", tr("The picture's big masses in three greys"), tr("The big masses")),
     )
     told = [
         heading(1, tr("Values first")),
-        para(tr("Squint until only masses are left. A painting that keeps this pattern reads.")),
+        para(
+            tr(
+                "Squint until only masses are left. A painting that keeps this pattern reads. "
+                "Values are counted in ten steps on all these sheets, from 1, the darkest, to 10, "
+                "white paper."
+            )
+        ),
         studies,
         kept_whole(_scale()),
         para(f"{pattern.words} {upper(ends.words)}"),
-        para(whites(lab, paper, ppmm).words),
+        para(_whites(plan, lab, ppmm)),
     ]
     return page_of(told, files)
+
+
+def white_words(plan: Plan, reference: Reference) -> str:
+    """Which whites of the photo stay bare paper, in a sentence."""
+    xyz, ppmm = smaller(reference, SEEN_PX)
+    return _whites(plan, xyz_to_lab(xyz), ppmm)
+
+
+def _whites(plan: Plan, lab: FloatArray, ppmm: float) -> str:
+    paper = xyz_to_lab(Bench.of([], plan.paper).white_xyz())
+    return whites(lab, paper, ppmm).words
 
 
 def _two_studies(shape: float, first: str, second: str) -> str:
@@ -213,11 +260,12 @@ def _two_studies(shape: float, first: str, second: str) -> str:
 
 
 def _scale() -> str:
-    """The value steps as a row of greys with their names."""
+    """The study's greys in a row, each with its two of the ten steps, and its name."""
     cells = []
     for step, name in enumerate(step_names(STEPS), 1):
         r, g, b = step_grey(step, STEPS)
         patch = f"#block(width: 100%, height: 7mm, fill: rgb({r}, {g}, {b}))"
-        words = f"{name.number}, {name.words}" if name.words else f"{name.number}"
+        of_ten = tr("{low} and {high}", low=2 * step - 1, high=2 * step)
+        words = f"{of_ten}, {name.words}" if name.words else of_ten
         cells.append(f"[{stacked([patch, note(words)])}]")
     return f"#grid(columns: ({', '.join(['1fr'] * STEPS)}), column-gutter: 2mm, {', '.join(cells)})"

@@ -19,7 +19,8 @@ GLOSSARY: Final[Mapping[str, str]] = {
     ),
     mark("Cut in"): mark("Paint along a border with a loaded brush so that it stays sharp."),
     mark("Dry-brush"): mark(
-        "A brush with little paint, skimmed over the grain, so that paper sparkles through."
+        "A brush with little paint, skimmed over the grain, so that paper sparkles through; go "
+        "over it twice where it should close."
     ),
     mark("First wash, lay-in"): mark(
         "The palest layer, on dry or damp paper, before any glaze: layer 1 of the sheets."
@@ -40,8 +41,11 @@ GLOSSARY: Final[Mapping[str, str]] = {
     mark("Masking fluid"): mark(
         "A rubbery liquid that keeps paint off the paper; rubbed away when all is dry."
     ),
+    mark("Parts"): mark(
+        "How much of each paint goes into a puddle, counted as it leaves the tube."
+    ),
     mark("Pea, lentil, pinhead"): mark(
-        "Beads of paint as they leave the tube, by size; count them, they need not be exact."
+        "Beads of paint as they leave the tube, by size: see the kitchen words."
     ),
     mark("Puddle"): mark("One mixture on the palette; several washes may be laid from it."),
     mark("Reserve"): mark("Paper kept bare to the end: the whites."),
@@ -62,12 +66,22 @@ GLOSSARY: Final[Mapping[str, str]] = {
 }
 
 
-def glossary_page() -> Pages:
-    """The words in order, each with a sentence."""
-    words = sorted(((tr(word), tr(told)) for word, told in GLOSSARY.items()), key=_place)
+def glossary_page(used: str = "") -> Pages:
+    """The words in order, each with a sentence.
+
+    used: the source of the pages that they are for, so that no other words are told; "" for all.
+    """
+    known = ((tr(word), tr(told)) for word, told in GLOSSARY.items())
+    words = sorted((entry for entry in known if _is_used(entry[0], used)), key=_place)
     rows = [(strong(word), f"#{soft(told)}") for word, told in words]
     heads = (tr("Word"), tr("What it means"))
     return page_of([heading(1, tr("Words")), table_of(heads, "36mm, 1fr", rows)])
+
+
+def _is_used(word: str, source: str) -> bool:
+    """Whether one of the names of an entry, such as "Hard, soft, lost edge", is in a source."""
+    low = source.casefold()
+    return not source or any(name.strip() in low for name in word.casefold().split(","))
 
 
 def _place(entry: tuple[str, str]) -> str:

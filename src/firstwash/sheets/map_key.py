@@ -33,7 +33,8 @@ def map_key(ready: Drawn, layer: int, asked: bool = False) -> tuple[str, dict[st
     for part, words in _lines(drawn) if asked else _parts(drawn):
         name, svg = ready.key(part)
         files[name] = svg
-        shown = f"box(baseline: 15%, image({lit(name)}, width: {PART_MM}mm, alt: {lit(words)}))"
+        # The words beside it say all: read out, the piece itself would only say them twice.
+        shown = f"box(baseline: 15%, pdf.artifact(image({lit(name)}, width: {PART_MM}mm)))"
         items.append(f"#box[#{shown}#h(1.5mm)#{soft(words)}]")
     told = "#h(5mm, weak: true) ".join(items)
     return f"#par(justify: false)[#set text({NOTE_PT}pt)\n{told}]", files

@@ -17,6 +17,7 @@ __all__ = [
     "beside",
     "both",
     "bullets",
+    "flowing",
     "heading",
     "joined",
     "kept_whole",
@@ -32,11 +33,19 @@ __all__ = [
     "upper",
 ]
 
-NOTE_PT: Final = 9.5  # smaller than the body, and still read without glasses
+NOTE_PT: Final = 10.0  # smaller than the body; nothing that is read is set smaller
 LONG: Final = 22  # letters of a word from which it may break in the middle
 UNITS: Final = ("mm", "cm", "m", "ml", "mm²", "cm²", "g/m²")
 BITE: Final = 8  # letters that stay together then
 HAIRLINE: Final = "0.5pt + luma(62%)"  # around a picture or strip, and between rows
+
+
+BREAK: Final = "#pagebreak(weak: true)\n"
+# Room for a heading and what it begins is asked for and given back: where a page has not so much,
+# the next one begins. Asking Typst where it is would have it set the whole book over and over.
+FLOW: Final = (
+    "#block(breakable: false, width: 100%, height: 80mm, above: 9mm, below: 0mm)\n#v(-80mm)\n"
+)
 
 
 @dataclass(frozen=True)
@@ -57,10 +66,15 @@ def joined(pages: Iterable[Pages]) -> Pages:
     return Pages("\n".join(one.source for one in whole), files)
 
 
+def flowing(pages: Pages) -> Pages:
+    """Pages that go on below what was set before them, where a good part of its page is free."""
+    return Pages(pages.source.replace(BREAK, FLOW, 1), pages.files)
+
+
 def page_of(parts: Iterable[str], files: Mapping[str, bytes] | None = None) -> Pages:
     """Pages made of blocks of markup, in a scope of their own; empty blocks are left out."""
     told = "\n\n".join(part for part in parts if part)
-    return Pages(f"#pagebreak(weak: true)\n#[\n{told}\n]\n", files or {})
+    return Pages(f"{BREAK}#[\n{told}\n]\n", files or {})
 
 
 # --- text ------------------------------------------------------------------------

@@ -30,6 +30,7 @@ class Pair:
 
     under, over: of the plan's puddles; share: of the sheet, 0-1, where they meet so. alone_under,
     alone_over, both: dry strokes on this paper at the strengths that most of that area has.
+    strengths: those, of the lower and of the upper puddle.
     """
 
     under: int
@@ -38,6 +39,7 @@ class Pair:
     alone_under: Stroke
     alone_over: Stroke
     both: Stroke
+    strengths: tuple[float, float]
 
 
 def glaze_pairs(plan: Plan) -> tuple[Pair, ...]:
@@ -68,7 +70,8 @@ def _pair(
     _, below, whole = bench.labs(coats)
     above = bench.labs(coats[1:])[1]
     share = float(found[:, 2].sum()) / sheet_mm2
-    return Pair(under, over, share, _stroke(below), _stroke(above), _stroke(whole))
+    strokes = _stroke(below), _stroke(above), _stroke(whole)
+    return Pair(under, over, share, *strokes, (lower, upper))
 
 
 def _median(values: NDArray[np.float64], weights: NDArray[np.float64]) -> float:

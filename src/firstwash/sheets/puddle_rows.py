@@ -7,13 +7,14 @@ from collections.abc import Sequence
 from math import gcd
 from typing import Final
 
-from firstwash.handout.steps import consistency_words
+from firstwash.handout.steps import consistencies, consistency_words
 from firstwash.handout.words import washes_by_puddle
 from firstwash.language import listed, tr, tr_count
 from firstwash.paints.catalogue import Paint
 from firstwash.plan.board.amounts import Counted, volume_words
 from firstwash.plan.result import Plan
 from firstwash.plan.wash import Puddle, Wash
+from firstwash.sheets.measures import beads_words
 from firstwash.sheets.pages import (
     NOTE_PT,
     beside,
@@ -34,10 +35,10 @@ __all__ = ["letter_words", "mixed_parts", "paint_words", "puddles_to_mix", "span
 
 STRIP_MM: Final = 7.5
 LETTER_PT: Final = 24.0
-INDEX_PT: Final = 8.5  # of Colour Index names behind a trade name
+INDEX_PT: Final = 10.0  # of Colour Index names behind a trade name
 TOLD_PT: Final = 10.0
-TOLD_MM: Final = 40.0  # what a puddle is like, beside what goes into it
-TUBE_MM, PAN_MM = 21.0, 29.5  # columns of "12 × pinhead" and "12 × medium brush"
+TOLD_MM: Final = 44.0  # what a puddle is like, beside what goes into it
+TUBE_MM, PAN_MM = 22.5, 30.5  # columns of "9 × pinhead" and "9 × medium brush"
 MOST_DROPS_ML: Final = 2.0  # of water, from which it is told in millilitres
 
 
@@ -79,7 +80,7 @@ def _puddle(plan: Plan, q: int, washes: Sequence[Wash]) -> str:
     puddle = plan.puddles[q]
     layers = sorted({w.layer for w in plan.washes if w.puddle == q})
     told = [
-        tr("Mix it like {consistency}.", consistency=consistency_words(puddle)),
+        _like(puddle),
         _reads(puddle, washes),
     ]
     strokes = any(t.puddle == q for t in plan.touches)
@@ -96,6 +97,19 @@ def _puddle(plan: Plan, q: int, washes: Sequence[Wash]) -> str:
         both(words, _mixing(plan, puddle), f"{TOLD_MM:g}mm, 1fr", "4mm"),
     ]
     return both(letter_words(puddle), stacked(lines, "2.5mm"), "11mm, 1fr", "2mm")
+
+
+def _like(puddle: Puddle) -> str:
+    """How runny the puddle is with the water told, and how far it is let down for pale washes."""
+    strong, pale = consistencies(puddle)
+    if strong == pale:
+        return tr("With this water it is like {strong}.", strong=strong)
+    return tr(
+        "With this water it is like {strong}, for the strongest wash; let some of it down to "
+        "{pale} for the palest.",
+        strong=strong,
+        pale=pale,
+    )
 
 
 def letter_words(puddle: Puddle) -> str:
@@ -170,8 +184,8 @@ def _mixing(plan: Plan, puddle: Puddle) -> str:
     heads = (tr("Paint"), tr("From tubes"), tr("From pans"))
     rows: list[tuple[str, ...]] = [tuple(note(head) for head in heads)]
     for (p, _), tube, pan in zip(puddle.parts, tubes.counts, pans.counts, strict=True):
-        taken = (_beads(tube, tubes.measure), _beads(pan, pans.measure))
-        rows.append((named(plan.paints[p]), *(f"#{soft(told)}" for told in taken)))
+        taken = (beads_words(tube, tubes.measure), beads_words(pan, pans.measure))
+        rows.append((named(plan.paints[p]), *(_in_lines(told) for told in taken)))
     rows.append(("#" + soft(tr("water")), *(f"#{soft(_water(c))}" for c in (tubes, pans))))
     if tubes.taken or pans.taken:
         again = tr("of that, into fresh water")
@@ -184,8 +198,9 @@ def _mixing(plan: Plan, puddle: Puddle) -> str:
     )
 
 
-def _beads(count: int, measure: str) -> str:
-    return tr("{count} × {measure}", count=count, measure=tr(measure))
+def _in_lines(measures: str) -> str:
+    """Measures as markup, each in a line of its own."""
+    return " + #linebreak() ".join(f"#{soft(one)}" for one in measures.split(" + "))
 
 
 def _water(counted: Counted) -> str:

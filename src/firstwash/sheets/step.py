@@ -11,15 +11,15 @@ from firstwash.handout.layer_map import wash_letters
 from firstwash.handout.steps import (
     area_and_parts,
     dry_words,
-    edges_words,
     hair_words,
     reserve_words,
     run_words,
+    soft_borders,
     technique_words,
     wait_words,
 )
 from firstwash.handout.words import area_words, change_words, washes_by_puddle
-from firstwash.language import listed, tr, tr_count
+from firstwash.language import listed, mark, tr, tr_count
 from firstwash.plan.board.hours import LayerTime
 from firstwash.plan.board.order import Wait
 from firstwash.plan.board.ranges import range_words
@@ -49,12 +49,16 @@ from firstwash.sheets.pages import (
     upper,
 )
 from firstwash.sheets.puddle_rows import puddles_to_mix, span_words
-from firstwash.sheets.told import layer_title, share_words
+from firstwash.sheets.told import layer_title, of_the_sheet
 
-__all__ = ["step_pages", "steps_pages"]
+__all__ = ["edge_shares", "step_pages", "steps_pages"]
 
 TABLE_PT: Final = 10.5
-MANY_WASHES: Final = 14  # of a layer, from which each has one line only
+LEAST_EDGE_MM: Final = 3.0
+AMOUNTS: Final = (
+    (0.95, mark("all")), (0.8, mark("nearly all")), (0.5, mark("mostly")), (0.15, mark("some")),
+    (0.05, mark("a little")), (0.0, ""),
+)  # of a wash's border, from each share on  # fmt: skip
 MOST_WASHES: Final = 40  # of a layer told one by one; more are gathered by puddle
 MOST_NAMED: Final = 10  # washes told by their numbers
 SCALES: Final = (1.0, 0.95, 0.9, 0.86)  # of the map, so that a first page holds its words
@@ -205,9 +209,7 @@ def _bare(plan: Plan, layer: int) -> str:
     share = _bare_share(plan, layer)
     if share <= 0.0:
         return ""
-    return tr(
-        "Leave bare what is hatched on the map, {share} of the sheet.", share=share_words(share)
-    )
+    return tr("Leave bare what is hatched on the map, {share}.", share=of_the_sheet(share))
 
 
 def _round(plan: Plan, layer: int) -> str:
@@ -261,38 +263,56 @@ def _washes(plan: Plan, layer: int) -> str:
 
 def _by_number(plan: Plan, layer: int) -> str:
     heads = (tr("Wash"), tr("Puddle"), tr("Test value"), tr("How"), tr("Area"), tr("Edges"))
-    brief = len(plan.washes_of(layer)) > MANY_WASHES
-    columns = f"auto, auto, auto, 1fr, auto, {'1.8fr' if brief else '1.1fr'}"
-    table = table_of(heads, columns, _wash_rows(plan, layer, brief))
+    table = table_of(heads, "auto, auto, auto, 1.25fr, auto, 1fr", _wash_rows(plan, layer))
     return f"#[\n#set text({TABLE_PT}pt)\n{table}\n]"
 
 
-def _wash_rows(plan: Plan, layer: int, brief: bool) -> Iterator[Sequence[str]]:
+def _wash_rows(plan: Plan, layer: int) -> Iterator[Sequence[str]]:
     known = {w.number: w for w in plan.washes_of(layer)}
-    labels = wash_letters(plan, layer)
+    labels, borders = wash_letters(plan, layer), soft_borders(plan, layer)
     for step in plan.schedule.steps[layer - 1]:
         if isinstance(step, Wait):
             yield [strong(wait_words(step))]
             continue
-        if told := run_words(step):
+        if told := run_words(step, borders):
             yield [f"#{soft(told)}"]
         for number in step.ids:
-            yield _wash_row(plan, known[number], labels[number], brief)
+            yield _wash_row(plan, known[number], labels[number])
     yield [strong(_dries(plan, layer))]
 
 
-def _wash_row(plan: Plan, wash: Wash, label: tuple[str, int], brief: bool) -> list[str]:
-    """brief: without what the wash does to the sheet, which asks for a second line."""
-    how = upper(technique_words(wash))
-    change = "" if brief else f" #linebreak() {note(change_words(wash, plan))}"
+def _wash_row(plan: Plan, wash: Wash, label: tuple[str, int]) -> list[str]:
+    change = f" #linebreak() {note(change_words(wash, plan))}"
     return [
         f'#"{wash.number}"',
         _label(*label),
         f'#"{wash.value_step}"',
-        f"#{soft(how)}{change}",
+        f"#{soft(_laid(wash))}{change}",
         f"#{soft(area_and_parts(wash))}",
-        f"#{soft(upper(edges_words(wash)))}",
+        f"#{soft(edge_shares(wash))}",
     ]
+
+
+def _laid(wash: Wash) -> str:
+    """How a wash is laid, short enough for a row."""
+    if wash.technique == "dry-brush" and wash.into is None:
+        return tr("Dry-brush, skimmed over the grain")
+    return upper(technique_words(wash))
+
+
+def edge_shares(wash: Wash) -> str:
+    """Its edges in a few words, the most first: "Mostly hard, some lost, a little soft"."""
+    whole = sum(wash.edges_mm)
+    if whole < LEAST_EDGE_MM:
+        return tr("No edge to mind")
+    kinds = (tr("hard"), tr("soft"), tr("lost"))
+    shares = sorted(zip((mm / whole for mm in wash.edges_mm), kinds, strict=True), reverse=True)
+    first, *rest = [
+        tr("{amount} {kind}", amount=tr(word), kind=kind)
+        for share, kind in shares
+        if (word := next(name for least, name in AMOUNTS if share >= least))
+    ]
+    return upper(", ".join((first, *rest)))
 
 
 def _label(letter: str, index: int) -> str:

@@ -4,9 +4,12 @@ Nothing is printed in colour: a home print is no colour reference, and a patch b
 would be taken for one.
 """
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Collection, Iterable, Sequence
 from typing import Final
 
+import numpy as np
+
+from firstwash.arrays import FloatArray
 from firstwash.handout.words import colour_words, unsure_steps
 from firstwash.language import mark, tr, tr_count
 from firstwash.plan.result import Plan
@@ -27,9 +30,17 @@ from firstwash.sheets.pages import (
 )
 from firstwash.sheets.pairs import Pair, Stroke, glaze_pairs
 from firstwash.sheets.puddle_rows import letter_words, paint_words, span_words
-from firstwash.sheets.told import share_words
+from firstwash.sheets.told import of_the_sheet
 
-__all__ = ["BOX_MM", "MOST_PAIRS", "NO_REFERENCE", "ZONE_MM", "strip_pages"]
+__all__ = [
+    "BOX_MM",
+    "MOST_PAIRS",
+    "NO_REFERENCE",
+    "ZONE_MM",
+    "strength_words",
+    "strip_pages",
+    "stroke_ends",
+]
 
 BOX_MM: Final = (30.0, 20.0)  # of a puddle's box: wider than 25 mm, higher than 18
 ZONE_MM: Final = (25.0, 20.0)  # of each third of a glaze's box
@@ -38,11 +49,16 @@ MOST_PAIRS: Final = 16  # two pages hold so many, on the shorter paper too
 SMALL_MM: Final = (40.0, 11.0)  # of a box for a pair that meets on less of the sheet
 SMALL_ROW: Final = 4
 LEAST_SHARE: Final = 0.002  # of the sheet (0-1) on which a pair meets that is told
+MOST_FIRST: Final = 10
+SAME_STRENGTH: Final = 0.15  # strengths nearer than this are one to the hand
 RULE: Final = "0.6pt + luma(35%)"
 
 NO_REFERENCE: Final = mark(
     "A home print is no colour reference, for its inks are not your paints: so no colours are "
     "printed here. Go by the words and value steps, or by the colours on a screen."
+)
+FIRST_TEN: Final = mark(
+    "If time is short, paint those with a dot: these ten cover most and are least sure."
 )
 PAPER: Final = mark(
     "Paint these before you begin, on the paper of the painting: print this page on it if your "
@@ -57,15 +73,42 @@ def strip_pages(plan: Plan) -> Pages:
         nothing = para(tr("Nothing is mixed: the whole sheet stays bare paper."))
         return page_of([heading(1, tr("Test strips")), nothing])
     pairs = glaze_pairs(plan)
+    ranges = puddle_ranges(plan)
+    puddles, glazes = _that_matter(plan, ranges, pairs[:MOST_PAIRS])
+    some = len(puddles) + len(glazes) < len(plan.puddles) + len(pairs[:MOST_PAIRS])
     return page_of(
         [
             heading(1, tr("Test strips")),
             para(tr(PAPER)),
             para(tr(NO_REFERENCE)),
-            *_puddles(plan),
-            *_glazes(plan, pairs),
+            para(tr(FIRST_TEN)) if some else "",
+            *_puddles(plan, ranges, puddles if some else ()),
+            *_glazes(plan, pairs, glazes if some else ()),
         ]
     )
+
+
+def _that_matter(
+    plan: Plan, ranges: FloatArray, pairs: Sequence[Pair]
+) -> tuple[set[int], set[int]]:
+    """Puddles and pairs, by their places, with the most area times doubt: ten in all.
+
+    ranges: as of `puddle_ranges`. A pair is as unsure as its two puddles together.
+    """
+    doubt = np.ptp(ranges, axis=2).mean(axis=1)
+    sheet = float(plan.cells.areas_mm2().sum())
+    scores = [(-p.area_mm2 * float(doubt[q]), 0, q) for q, p in enumerate(plan.puddles)]
+    scores += [
+        (-pair.share * sheet * float(np.hypot(doubt[pair.under], doubt[pair.over])), 1, n)
+        for n, pair in enumerate(pairs)
+    ]
+    first = sorted(scores)[:MOST_FIRST]
+    return {i for _, kind, i in first if kind == 0}, {i for _, kind, i in first if kind == 1}
+
+
+def _dot(matters: bool) -> str:
+    """The mark of those to paint first."""
+    return "#box(circle(radius: 1.3mm, fill: black)) " if matters else ""
 
 
 def _two_up(units: Sequence[str]) -> list[str]:
@@ -77,38 +120,67 @@ def _two_up(units: Sequence[str]) -> list[str]:
 # --- puddles ---------------------------------------------------------------------
 
 
-def _puddles(plan: Plan) -> Iterable[str]:
-    ranges = puddle_ranges(plan)
+def _puddles(plan: Plan, ranges: FloatArray, matters: Collection[int]) -> Iterable[str]:
     units = [
-        _puddle(plan, puddle, span_words(unsure_steps(ranges[q, 0])))
+        _puddle(plan, puddle, span_words(unsure_steps(ranges[q, 0])), q in matters)
         for q, puddle in enumerate(plan.puddles)
     ]
     first, *rest = _two_up(units)
     told = para(
         tr(
-            "Left the strongest stroke of each puddle, right the palest. Mix it darker or lighter "
-            "until the dry stroke reads as told; in brackets is what nine of ten should lie "
-            "between."
+            "Left the strongest stroke of each puddle, right the palest; one box where both read "
+            "alike. Mix it stronger or weaker until the dry stroke reads as told; in "
+            "brackets are the values between which nine of ten such strokes should dry."
         )
     )
     return [kept_whole(f"{heading(2, tr('Puddles'))}\n\n{told}\n\n{first}", "4.5mm"), *rest]
 
 
-def _puddle(plan: Plan, puddle: Puddle, between: str) -> str:
-    low, high = puddle.value_steps
+def _puddle(plan: Plan, puddle: Puddle, between: str, matters: bool) -> str:
+    low = puddle.value_steps[0]
     rest = f" ({between})" if between != str(low) else ""
-    ends = (
-        (puddle.swatch[0], f"{tr('value {number}', number=low)}{rest}"),
-        (puddle.swatch[1], tr("value {number}", number=high)),
-    )
+    ends = stroke_ends(puddle)
     boxes = [
-        stacked([_box(BOX_MM), f"#par[{note(f'{step}, {_colour(lab)}')}]"], "1.5mm")
-        for lab, step in ends
+        stacked([_box(BOX_MM), f"#par[{note(f'{value}{extra}, {colour}')}]"], "1.5mm")
+        for (value, colour), extra in zip(ends, (rest, ""), strict=False)
     ]
+    boxes += [""] * (2 - len(boxes))
     wide = f"{BOX_MM[0]:g}mm"
     drawn = beside(boxes, f"{wide}, {wide}", "4mm")
     under = f"#par[#text({NOTE_PT}pt)[{paint_words(plan, puddle)}]]"
-    return both(letter_words(puddle), stacked([drawn, under], "2mm"), "10mm, 1fr", "2mm")
+    letter = stacked([letter_words(puddle), _dot(matters)], "2mm")
+    return both(letter, stacked([drawn, under], "2mm"), "10mm, 1fr", "2mm")
+
+
+def stroke_ends(puddle: Puddle) -> tuple[tuple[str, str], ...]:
+    """Value and colour of a puddle's strongest and palest stroke; one where both read alike."""
+    told = [
+        (tr("value {number}", number=value), _colour(lab))
+        for lab, value in zip(puddle.swatch, puddle.value_steps, strict=True)
+    ]
+    return tuple(dict.fromkeys(told))
+
+
+def strength_words(puddle: Puddle, strength: float) -> str:
+    """A puddle at a strength: "F pale", "F full"; its letter alone where it is laid at one."""
+    weak, strong = puddle.strength_range
+    if strong <= weak * (1.0 + SAME_STRENGTH):
+        return puddle.name
+    place = (strength - weak) / (strong - weak)
+    if place < 1.0 / 3.0:
+        return tr("{puddle} pale", puddle=puddle.name)
+    if place > 2.0 / 3.0:
+        return tr("{puddle} full", puddle=puddle.name)
+    return tr("{puddle} middling", puddle=puddle.name)
+
+
+def _named(plan: Plan, pair: Pair) -> tuple[str, str]:
+    """The lower and the upper puddle of a pair with the strengths that they are laid at."""
+    lower, upper = pair.strengths
+    return (
+        strength_words(plan.puddles[pair.under], lower),
+        strength_words(plan.puddles[pair.over], upper),
+    )
 
 
 def _colour(lab: Iterable[float]) -> str:
@@ -125,11 +197,11 @@ def _box(size: tuple[float, float], ticks: str = "") -> str:
 # --- glazes ----------------------------------------------------------------------
 
 
-def _glazes(plan: Plan, pairs: Sequence[Pair]) -> list[str]:
+def _glazes(plan: Plan, pairs: Sequence[Pair], matters: Collection[int]) -> list[str]:
     if not pairs:
         return []
     shown = pairs[:MOST_PAIRS]
-    first, *rest = _two_up([_glaze(plan, pair) for pair in shown])
+    first, *rest = _two_up([_glaze(plan, pair, n in matters) for n, pair in enumerate(shown)])
     told = para(
         tr(
             "Lay the lower puddle from the left edge to the second mark. When it is dry, glaze the "
@@ -177,7 +249,7 @@ def _small_glazes(plan: Plan, pairs: Sequence[Pair]) -> list[str]:
 
 
 def _small_glaze(plan: Plan, pair: Pair) -> str:
-    under, over = plan.puddles[pair.under].name, plan.puddles[pair.over].name
+    under, over = _named(plan, pair)
     wide, high = SMALL_MM
     box = _box(SMALL_MM, "".join(_mark(wide / 2.0, y) for y in (0.0, high - MARK_MM)))
     told = f"{tr('value {number}', number=pair.both.step)}, {_colour(pair.both.lab)}"
@@ -185,11 +257,11 @@ def _small_glaze(plan: Plan, pair: Pair) -> str:
     return stacked([box, f"#par[#text({NOTE_PT}pt)[{strong(name)} {note(told)}]]"], "1.2mm")
 
 
-def _glaze(plan: Plan, pair: Pair) -> str:
-    under, over = plan.puddles[pair.under].name, plan.puddles[pair.over].name
+def _glaze(plan: Plan, pair: Pair, matters: bool) -> str:
+    under, over = _named(plan, pair)
     both_told = tr("{upper} over {lower}", upper=over, lower=under)
-    share = tr("on {share} of the sheet", share=share_words(pair.share))
-    title = f"{strong(both_told)} {note(share)}"
+    share = tr("on {share}", share=of_the_sheet(pair.share))
+    title = f"{_dot(matters)}{strong(both_told)} {note(share)}"
     wide, high = ZONE_MM
     ends = (
         (tr("{puddle} alone", puddle=under), pair.alone_under),

@@ -1,23 +1,22 @@
 """Supplies: paints with amounts and what could stand in for them, paper, brushes, kit, cautions."""
 
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from math import ceil
 from typing import Final
 
 from firstwash.errors import RequestError
-from firstwash.handout.cautions import CAUTIONS, MASKING, UNMASKING, caution_lines
 from firstwash.handout.table import handling_words
 from firstwash.language import listed, tr, tr_count
 from firstwash.paints.catalogue import Paint
 from firstwash.plan.board.amounts import BEADS, LOADS
 from firstwash.plan.result import Plan
-from firstwash.sheets.brushes import Brushes, Span, brushes_for
+from firstwash.sheets.kit import brushes_needed, kit_needed, paper_needed
+from firstwash.sheets.lasting import cautions, lasting
 from firstwash.sheets.pages import (
     NOTE_PT,
     Pages,
     both,
-    bullets,
     heading,
     kept_whole,
     note,
@@ -27,7 +26,6 @@ from firstwash.sheets.pages import (
     soft,
     stacked,
     strong,
-    table_of,
     upper,
 )
 from firstwash.sheets.replacements import Replacement, replacements
@@ -41,8 +39,6 @@ MOST_STUDENTS: Final = 500
 TUBE_ML: Final = 5.0  # a small tube
 PEA_ML: Final = dict(BEADS)["pea"]
 LOAD_ML: Final = dict(LOADS)["medium brush"]
-SPARE_EACH: Final = 6  # students for whom one spare sheet is kept
-STRIPS_EACH: Final = 4  # students who share a sheet cut into test strips
 STRIP_MM: Final = 7.5
 
 
@@ -86,15 +82,16 @@ def supplies_pages(plan: Plan, students: int = 1) -> Pages:
     """
     if not 1 <= students <= MOST_STUDENTS:
         raise RequestError(f"Tell a class of 1 to {MOST_STUDENTS} students.")
+    used = [plan.paints[p] for p in amounts_needed(plan)]
     parts = [
         heading(1, tr("Supplies")),
         para(_for_whom(plan, students)),
         _paints(plan, students),
-        _paper(plan, students),
-        _brushes(plan),
-        _kit(plan, students),
-        _lightfast(plan),
-        _cautions(plan),
+        paper_needed(plan, students),
+        brushes_needed(plan),
+        kit_needed(plan, students),
+        lasting(used),
+        cautions(plan, used),
     ]
     return page_of(parts)
 
@@ -114,9 +111,6 @@ def _for_whom(plan: Plan, students: int) -> str:
         students,
     )
     return f"{told} {for_all}"
-
-
-# --- paints ----------------------------------------------------------------------
 
 
 def _paints(plan: Plan, students: int) -> str:
@@ -211,209 +205,3 @@ def _instead(others: Sequence[Replacement]) -> str:
 def _one_instead(other: Replacement) -> str:
     pigments = f" #{soft(', '.join(other.paint.pigments))}" if other.paint.pigments else ""
     return f"{strong(other.paint.name)}{pigments}, #{soft(other.words)}"
-
-
-# --- paper, brushes, kit ---------------------------------------------------------
-
-
-def _paper(plan: Plan, students: int) -> str:
-    sheet = plan.sheet
-    spare, strips = ceil(students / SPARE_EACH), ceil(students / STRIPS_EACH)
-    items = [
-        tr_count(
-            "Watercolour paper, {surface}, {weight} g/m², for a picture of {sheet}: {count} sheet "
-            "and {spare} spare.",
-            "Watercolour paper, {surface}, {weight} g/m², for a picture of {sheet}: {count} sheets "
-            "and {spare} spare.",
-            students,
-            surface=tr(sheet.surface),
-            weight=f"{sheet.weight_gsm:g}",
-            sheet=sheet,
-            spare=spare,
-        ),
-        tr_count(
-            "{count} more sheet of the same paper, cut into strips: test strokes on another paper "
-            "dry to another colour.",
-            "{count} more sheets of the same paper, cut into strips: test strokes on another paper "
-            "dry to another colour.",
-            strips,
-        ),
-        # Common practice, no source.
-        tr("Cut them three centimetres larger each way: the tape needs a margin that stays bare."),
-    ]
-    return kept_whole(heading(2, tr("Paper")) + bullets([f"#{soft(item)}" for item in items]))
-
-
-def _brushes(plan: Plan) -> str:
-    found = brushes_for(plan)
-    if found is None:
-        return ""
-    told = bullets([f"#{soft(item)}" for item in _brush_items(*found)])
-    span = found[1]
-    narrow, wide = f"{span.narrow:.0f}", f"{span.wide:.0f}"
-    if narrow == wide:
-        width = f"{wide} mm"
-    else:
-        width = tr("{narrow} mm, the narrowest, to {wide} mm", narrow=narrow, wide=wide)
-    first = para(
-        tr(
-            "The passages of this plan are {width} wide. A brush about a third as wide has room to "
-            "turn. Numbers on handles differ; go by the width of the mark.",
-            width=width,
-        )
-    )
-    return kept_whole(f"{heading(2, tr('Brushes'))}\n\n{first}\n\n{told}")
-
-
-def _brush_items(brushes: Brushes, span: Span) -> list[str]:
-    items = [_round_words(i, brushes.rounds) for i in range(len(brushes.rounds))]
-    if brushes.flat is not None:
-        items.append(
-            tr(
-                "A flat, {flat} mm wide, for passages up to {wide} mm.",
-                flat=f"{brushes.flat:g}",
-                wide=f"{span.wide:.0f}",
-            )
-        )
-    if brushes.pointed is not None:
-        width = f"{brushes.pointed:.1f}"
-        items.append(
-            tr("A long pointed brush for the fine strokes, up to {width} mm wide.", width=width)
-        )
-    return items
-
-
-def _round_words(place: int, rounds: Sequence[float]) -> str:
-    """One of the round brushes, from the smallest to the largest."""
-    mark = f"{rounds[place]:g}"
-    if len(rounds) > 1 and place == 0:
-        return tr("A small round with a good point, mark {mark} mm wide.", mark=mark)
-    if len(rounds) > 1 and place == len(rounds) - 1:
-        return tr("A large round with a good point, mark {mark} mm wide.", mark=mark)
-    return tr("A medium round with a good point, mark {mark} mm wide.", mark=mark)
-
-
-def _kit(plan: Plan, students: int) -> str:
-    items = _kit_items(plan)
-    if students == 1:
-        rows = [[f"#{soft(what)}", f"#{soft(str(each))}"] for what, each, _ in items]
-        told = table_of((tr("On the table"), tr("Number")), "1fr, 24mm", rows)
-        return kept_whole(f"{heading(2, tr('Kit'))}\n\n{told}")
-    rows = [_kit_row(*item, students) for item in items]
-    heads = (tr("On the table"), tr("Each"), tr("For {students}", students=students))
-    told = table_of(heads, "1fr, 34mm, 24mm", rows)
-    title = tr_count("Kit for {count} student", "Kit for {count} students", students)
-    return kept_whole(f"{heading(2, title)}\n\n{told}")
-
-
-def _kit_row(what: str, each: int, share: int, students: int) -> list[str]:
-    needed = ceil(each * students / share)
-    one = str(each) if share == 1 else tr("1 for {share}", share=share)
-    return [f"#{soft(what)}", f"#{soft(one)}", f"#{soft(str(needed))}"]
-
-
-def _kit_items(plan: Plan) -> list[tuple[str, int, int]]:
-    """What else stands on a table: its name, how many, and how many painters share one."""
-    layers = range(1, plan.layers + 1)
-    wells = max((len({w.puddle for w in plan.washes_of(n)}) for n in layers), default=0)
-    items = [
-        (tr("Palette wells, as many as one layer has puddles"), max(wells, 1), 1),
-        (tr("Water pots, one to rinse and one kept clean"), 2, 1),
-        (tr("Dropper, for the drops of water"), 1, 1),
-        (tr("Board, a little larger than the sheet"), 1, 1),
-        (tr("Paper tape, a roll, to hold the sheet flat"), 1, 6),
-        (tr("Soft pencil and kneaded eraser, one of each"), 1, 1),
-        (tr("Rag or kitchen paper, to blot the brush"), 1, 1),
-    ]
-    if any(w.technique in ("wet-in-wet", "graded") for w in plan.washes):
-        items.append((tr("Spray bottle or large soft brush, for clear water"), 1, 3))
-    if any(t.way == "masked" for t in plan.touches):
-        items.append((tr("Masking fluid, and an old brush for nothing else"), 1, 3))
-    return items
-
-
-# --- lasting and cautions --------------------------------------------------------
-
-
-def _lightfast(plan: Plan) -> str:
-    """How well the colours of this plan last: the lasting ones together, each other one alone."""
-    used = [plan.paints[p] for p in amounts_needed(plan)]
-    by: dict[str, list[Paint]] = {}
-    for paint in used:
-        by.setdefault(paint.handling.lightfast or "", []).append(paint)
-    items = [_lasts(words, by[c]) for c, words in LASTS.items() if c in by]
-    if "" in by:
-        told = tr(
-            "{paints}: nothing published was found; hang a test stroke in a window with half of it "
-            "covered, and look again after a month.",
-            paints=listed([p.name for p in by[""]]),
-        )
-        items.append(upper(told))
-    items += [
-        upper(tr("{paint}: {note}.", paint=p.name, note=tr(p.handling.lightfast_note)))
-        for p in used
-        if p.handling.lightfast_note
-    ]
-    if not items:
-        return ""
-    shown = bullets([f"#{soft(item)}" for item in items])
-    return kept_whole(f"{heading(2, tr('How well the colours last'))}\n\n{shown}")
-
-
-def _lasts(words: Callable[[int, str], str], paints: Sequence[Paint]) -> str:
-    return upper(words(len(paints), listed([p.name for p in paints])))
-
-
-def _very_well(count: int, paints: str) -> str:
-    return tr_count(
-        "{paints} keeps its colour very well (category I).",
-        "{paints} keep their colour very well (category I).",
-        count,
-        paints=paints,
-    )
-
-
-def _well(count: int, paints: str) -> str:
-    return tr_count(
-        "{paints} keeps its colour well (category II).",
-        "{paints} keep their colour well (category II).",
-        count,
-        paints=paints,
-    )
-
-
-def _in_time(count: int, paints: str) -> str:
-    return tr_count(
-        "{paints} fades in time (category III).",
-        "{paints} fade in time (category III).",
-        count,
-        paints=paints,
-    )
-
-
-def _fades(count: int, paints: str) -> str:
-    return tr_count(
-        "{paints} fades (category IV).", "{paints} fade (category IV).", count, paints=paints
-    )
-
-
-def _fast(count: int, paints: str) -> str:
-    return tr_count(
-        "{paints} fades fast (category V).",
-        "{paints} fade fast (category V).",
-        count,
-        paints=paints,
-    )
-
-
-# By category of [ASTMD4303].
-LASTS: Final = {"I": _very_well, "II": _well, "III": _in_time, "IV": _fades, "V": _fast}
-
-
-def _cautions(plan: Plan) -> str:
-    used = [plan.paints[p] for p in amounts_needed(plan)]
-    items = [f"{upper(line)}." for line in caution_lines(used)]
-    if any(t.way == "masked" for t in plan.touches):
-        items += [tr(MASKING), tr(UNMASKING)]
-    told = bullets([f"#{soft(item)}" for item in items])
-    return kept_whole(f"{heading(2, tr('Cautions'))}\n\n{para(tr(CAUTIONS))}\n\n{told}")

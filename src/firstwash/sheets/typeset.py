@@ -29,10 +29,10 @@ FACE: Final = ("Atkinson Hyperlegible Next", "Atkinson Hyperlegible Next Extende
 FONTS: Final = Path(__file__).parents[1] / "web" / "static" / "fonts"
 BODY_PT: Final = 11.0
 MARGIN_MM: Final = 18.0
-FOOT_PT: Final = 8.5
+FOOT_PT: Final = 10.0
 FOOT_DOWN_MM: Final = 5.4  # from the text to its foot
 FOOT_LINES: Final = 2  # that the lower margin holds; for more it grows
-FOOT_LINE_MM: Final = 3.9  # of one line more
+FOOT_LINE_MM: Final = 4.6  # of one line more
 NUMBER_MM: Final = 14.0  # beside the foot, kept for the page's number
 LONG_WORD: Final = re.compile(r"\S{22,}")  # may break in the middle, or it would run off the page
 BITE: Final = re.compile(r".{8}(?=.)")

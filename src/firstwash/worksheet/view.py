@@ -43,6 +43,7 @@ __all__ = [
     "scene_stamp",
 ]
 
+DARK = 45.0  # L*, from which a layer is called after its darks; own judgement
 STAMP = 16  # hex digits of a name for pictures; two of one painting never meet
 
 
@@ -243,7 +244,10 @@ def layer_inside(plan: Plan, number: int) -> str:
 
 
 def _is_last(plan: Plan, number: int) -> bool:
-    return number == max((w.layer for w in plan.washes), default=0)
+    """Whether a layer is the last one, and leaves darks."""
+    if number != max((w.layer for w in plan.washes), default=0):
+        return False
+    return min(w.after[0] for w in plan.washes_of(number)) < DARK
 
 
 def _times(plan: Plan, number: int) -> tuple[str, str]:
