@@ -242,7 +242,8 @@ def test_sizes_and_measures_are_told_as_the_painter_likes(owner: Painter) -> Non
     before = puddle.inner_text()
     page.get_by_label("Paint from").select_option(label="pans, in brush-loads")
     expect(puddle).not_to_have_text(before)
-    page.get_by_label("Units").select_option(label="inches")
+    with page.expect_response("**/api/paintings/preferences"):  # a reload would cut it off
+        page.get_by_label("Units").select_option(label="inches")
     expect(page.get_by_label("Units")).to_have_value("in")
     page.reload()
     expect(page.get_by_label("Units")).to_have_value("in")
