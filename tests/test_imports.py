@@ -24,11 +24,12 @@ SOURCE = Path(__file__).parents[1] / "src" / "firstwash"
 ORDER = (
     "arrays errors parallel", "language typed_text", "optics", "paints picture", "light",
     "plan card",
-    "easel handout", "tracing", "advice", "lessons seeing", "store",
+    "easel handout", "tracing", "advice", "laid lessons seeing", "store",
     "usecases usecases_lessons swatching", "usecases_study", "worksheet", "sheets",
-    "pack finished", "usecases_handout usecases_finished", "usecases_students",
+    "pack finished", "usecases_handout usecases_finished", "usecases_progress usecases_students",
     "warming_work", "warming", "firstwash", "terminal",
-    "cli_cards cli_handout cli_lessons cli_open cli_study", "cli_finished cli_students", "web cli",
+    "cli_cards cli_handout cli_lessons cli_open cli_study",
+    "cli_finished cli_progress cli_students", "web cli",
 )  # fmt: skip
 RANK = {name: rank for rank, names in enumerate(ORDER) for name in names.split()}
 RANK["__main__"] = RANK["cli"] + 1

@@ -26,10 +26,12 @@ __all__ = [
     "encoded",
     "jpeg",
     "lab_d65",
+    "lab_of",
     "random_camera",
     "random_light",
     "smooth_field",
     "smooth_spectra",
+    "xyz_d65",
 ]
 
 Floats = NDArray[np.float64]
@@ -95,10 +97,19 @@ def _xyz(reflectance: Floats, light: Floats) -> Floats:
     return np.asarray(reflectance @ weights / weights[:, 1].sum())
 
 
+def xyz_d65(reflectance: Floats) -> Floats:
+    """XYZ (..., 3) of reflectance (..., 36) in D65 by that of perfect white [CIE15]."""
+    light = _illuminant("D65")
+    return np.asarray(_xyz(reflectance, light) / _xyz(np.ones(N_BANDS), light))
+
+
 def lab_d65(reflectance: Floats) -> Floats:
     """CIELAB (..., 3) of reflectance (..., 36) in D65 [CIE15]."""
-    light = _illuminant("D65")
-    ratio = _xyz(reflectance, light) / _xyz(np.ones(N_BANDS), light)
+    return lab_of(xyz_d65(reflectance))
+
+
+def lab_of(ratio: Floats) -> Floats:
+    """CIELAB (..., 3) of XYZ (..., 3) by that of white [CIE15]."""
     f = np.where(ratio > (6 / 29) ** 3, np.cbrt(ratio), ratio * (29 / 6) ** 2 / 3 + 4 / 29)
     x, y, z = np.moveaxis(f, -1, 0)
     return np.stack([116 * y - 16, 500 * (x - y), 200 * (y - z)], axis=-1)

@@ -23,6 +23,7 @@ from firstwash.cli_finished import finished
 from firstwash.cli_handout import handout
 from firstwash.cli_lessons import lessons
 from firstwash.cli_open import install_launcher, open_worksheet, words_or_worksheet
+from firstwash.cli_progress import progress
 from firstwash.cli_students import students
 from firstwash.cli_study import study
 from firstwash.errors import FirstwashError, RequestError
@@ -44,6 +45,7 @@ app.command("study")(study)
 app.command("lessons")(lessons)
 app.command("handout")(handout)
 app.command("finished")(finished)
+app.command("progress")(progress)
 app.command("students")(students)
 app.command("open")(open_worksheet)
 app.command("install-launcher")(install_launcher)
