@@ -4,11 +4,13 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+from tests.drawn_sheets import corners
 from tests.finished_photos import folder_in, planned
-from tests.halfway_photos import by_coat, hand, jpeg, small
+from tests.halfway_photos import by_coat, camera_over, hand, jpeg, sheet_of, small
 
 from firstwash.errors import PhotoError, RequestError
 from firstwash.laid.amounts import wash_of_coat
+from firstwash.laid.endings import ALIKE
 from firstwash.usecases import open_plan
 from firstwash.usecases_progress import standing_files, standing_lines, take_stock, write_standing
 
@@ -37,7 +39,7 @@ def test_every_wash_laid_is_told_and_no_other(standing) -> None:
 def test_ways_are_told_best_first_and_the_plan_is_untouched(standing) -> None:
     before = small().coats
     errors = [w.error for w in standing.ways]
-    assert errors == sorted(errors) or max(np.diff(errors)) > -0.05
+    assert min(np.diff(errors)) > -ALIKE  # endings as good as each other may stand either way
     assert {w.name for w in standing.ways} >= {"as planned", "by strength", "anew"}
     assert small().coats == before
 
@@ -62,8 +64,15 @@ def test_the_way_chosen_becomes_a_plan(tmp_path: Path) -> None:
     assert told
     after = open_plan(tmp_path / "on").plan
     assert after.layers == small().layers
-    kept = [[c[2] for c in own if c[0] <= DONE] for own in after.coats]
-    assert len(kept) == small().cells.count
+    way = next(
+        w for w in take_stock(planned(), jpeg(1, DONE), DONE).ways if w.name == "by strength"
+    )
+    for read, made, meant in zip(after.coats, way.plan.coats, small().coats, strict=True):
+        assert [c[2] for c in read] == pytest.approx([c[2] for c in made], rel=1e-6)
+        assert [c[0] for c in read] == [c[0] for c in meant]
+    laid = [c[2] for own in after.coats for c in own if c[0] <= DONE]
+    as_meant = [c[2] for own in small().coats for c in own if c[0] <= DONE]
+    assert laid != pytest.approx(as_meant, rel=0.02)  # as found, not as planned
 
 
 @pytest.mark.parametrize("done", [0, 4, -1])
@@ -73,7 +82,12 @@ def test_a_layer_there_is_not_is_refused(done: int) -> None:
 
 
 def test_corners_touched_take_the_place_of_edges() -> None:
-    with pytest.raises(PhotoError):
+    sheet = sheet_of(hand(1), DONE)
+    plane = camera_over(sheet)
+    px = plane.pixels(corners(sheet.wide, sheet.high)) / plane.size
+    touched = take_stock(planned(), jpeg(1, DONE), DONE, tuple((float(x), float(y)) for x, y in px))
+    assert touched.photo.placed.error_mm < 1.0
+    with pytest.raises(PhotoError):  # a piece of the picture is not the sheet
         take_stock(planned(), jpeg(1, DONE), DONE, ((0.4, 0.4), (0.5, 0.4), (0.5, 0.5), (0.4, 0.5)))
 
 

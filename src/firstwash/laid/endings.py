@@ -27,7 +27,7 @@ EndingName = Literal["as planned", "by strength", "anew", "lifted first"]
 
 # Common practice, no source: how much of a dry wash a damp brush takes out of paper.
 LIFTS: Final = 0.35  # of the paint of a wash whose paints do not stain
-STAINS_LEAST: Final = 1  # the staining grade (0-4) up to which a paint lifts
+STAINS_LEAST: Final = 1  # the staining grade (0-4) up to which a paint lifts; own judgement
 WORTH: Final = 1.25  # times too strong from which lifting is worth the risk to the paper
 GONE: Final = 4.0  # L* below what an area should end as: it can never be as light
 ALIKE: Final = 0.05  # CIEDE2000 between endings that are as good as each other
@@ -59,12 +59,18 @@ def too_dark(plan: Plan, ground: Plan, done: int) -> NDArray[np.int64]:
     return np.flatnonzero(now < plan.aims[:, 0] - GONE)
 
 
-def lifted(plan: Plan, laid: Laid, found: Sequence[WashFound]) -> tuple[Laid | None, list[str]]:
-    """What lies there after lifting what is too strong and does lift; and of which washes."""
+def lifted(
+    plan: Plan, laid: Laid, found: Sequence[WashFound], done: int
+) -> tuple[Laid | None, list[str]]:
+    """What lies there after lifting what is too strong and does lift; and of which washes.
+
+    Only the last layer lifts by itself: what lies under it cannot be reached alone.
+    """
     log = laid.log_ratio.copy()
     names = []
-    for wash, one in zip(plan.washes, found, strict=False):
-        if not (one.sure and one.ratio >= WORTH) or not _lifts(plan, wash.puddle):
+    strong = {one.key for one in found if one.sure and one.ratio >= WORTH}
+    for wash in plan.washes_of(done):
+        if (wash.layer, wash.number) not in strong or not _lifts(plan, wash.puddle):
             continue
         own = list(wash.cells)
         least = np.log1p(-LIFTS)
@@ -110,7 +116,7 @@ def endings(
         if rest is not None:
             words = tr("Other mixtures and strengths for the layers that are left.")
             made.append(_ending("anew", rest, words))
-    other, names = lifted(plan, laid, found)
+    other, names = lifted(plan, laid, found, done)
     if other is not None:
         told = _by_strength("lifted first", as_laid(plan, other.log_ratio, done), done)
         words = tr(

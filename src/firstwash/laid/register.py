@@ -22,7 +22,6 @@ from firstwash.picture.plane_map import PlaneMap
 __all__ = ["BORDER_MM", "GUESS_MM", "Placed", "place"]
 
 # Own judgement, tried on made-up photos (tools/easel_trials.py).
-COARSE_PPMM: Final = 1.0  # for the first look
 FINE_PPMM: Final = 2.0
 PIECE_MM: Final = 36.0
 STEP_MM: Final = 18.0
@@ -34,7 +33,6 @@ FEWEST: Final = 6
 SOFTEN_MM: Final = 0.8
 BORDER_MM: Final = 0.8  # σ of corners found by the border of the paint
 GUESS_MM: Final = 4.0  # and of corners that are only guessed
-MARGINS: Final = (0.0, 0.03, 0.06, 0.09)  # of the longer side, where no border was seen
 
 
 @dataclass(frozen=True, eq=False)

@@ -28,6 +28,7 @@ __all__ = ["as_laid", "ending_error", "plan_rest", "strengths_refitted"]
 
 STEP: Final = 0.08  # of ln strength: nearer areas of one wash are told as one
 NEAR: Final = 0.6  # σ of ln(new strength / planned): a wash stays the wash it was; own judgement
+HELD: Final = 0.02  # squared CIEDE2000 of the whole sheet that one such σ must save; own judgement
 ROUNDS: Final = 8
 SLOPE: Final = 0.02
 MOST: Final = 1.6  # |ln| by which a wash may change
@@ -90,7 +91,7 @@ def strengths_refitted(plan: Plan, done: int) -> Plan:
         if cost < held:
             best, held = x, cost
         design = (slopes * scale[..., None]).reshape(-1, len(x))
-        ridge = np.eye(len(x)) * (0.02 / NEAR**2)
+        ridge = np.eye(len(x)) * (HELD / NEAR**2)
         step = np.linalg.solve(design.T @ design + ridge, design.T @ off.ravel() - ridge @ x)
         x = np.clip(x + np.clip(step, -0.5, 0.5), -MOST, most)
     factor = np.exp(best)
@@ -105,7 +106,7 @@ def strengths_refitted(plan: Plan, done: int) -> Plan:
 
 
 def _hold(x: NDArray[np.float64]) -> float:
-    return float(0.02 * (x**2).sum() / NEAR**2)
+    return float(HELD * (x**2).sum() / NEAR**2)
 
 
 def _units(aims: NDArray[np.float64]) -> NDArray[np.float64]:
